@@ -1,0 +1,1 @@
+"""Findings from values alone: no images, no clock."""

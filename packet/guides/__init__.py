@@ -1,0 +1,1 @@
+"""Sheets to copy from and to carry: worksheet, counter sheet, calendar."""

@@ -1,0 +1,1 @@
+"""Files in: packet.toml, scans, pictures, reading order."""

@@ -1,0 +1,1 @@
+"""What happened: build record, text, review page."""

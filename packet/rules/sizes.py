@@ -1,0 +1,44 @@
+"""Sizes of papers, cards and kinds of item, read from ``sizes.toml`` (ISO 216, ISO/IEC 7810)."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from packet.model import Kind, SizeMm
+
+
+@cache
+def _table() -> dict[str, Any]:
+    return tomllib.loads((files("packet.rules") / "sizes.toml").read_text("utf-8"))
+
+
+def paper_size_mm(name: str) -> SizeMm:
+    """(width, height) of a paper held upright: ``a4`` or ``letter``."""
+    width, height = _table()["paper"][name]["size_mm"]
+    return (width, height)
+
+
+def paper_tolerance_mm(name: str) -> float:
+    """How far a side of the paper may lie from nominal."""
+    return float(_table()["paper"][name]["tolerance_mm"])
+
+
+def card_size_mm(name: str) -> SizeMm:
+    """(width, height) of ``id-1``, ``id-2`` or ``id-3``, long side first."""
+    width, height = _table()["card"][name]["size_mm"]
+    return (width, height)
+
+
+def kind_sizes_mm(kind: Kind) -> tuple[SizeMm, ...]:
+    """The sizes a kind may have, upright, the likeliest first; empty for ``other``.
+
+    A kind that may stand a quarter turn round has each size both ways.
+    """
+    entry = _table()["kind"][kind.value]
+    sizes: list[SizeMm] = [(w, h) for w, h in entry["sizes_mm"]]
+    if entry["turned"]:
+        sizes += [(h, w) for w, h in sizes]
+    return tuple(sizes)

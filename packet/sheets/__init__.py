@@ -1,0 +1,1 @@
+"""Items to A4 pages, cover index, copy sets, count and recount."""

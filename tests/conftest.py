@@ -1,0 +1,22 @@
+"""Fixtures that every room's tests share."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+CORPUS = Path(__file__).resolve().parents[2] / "shared" / "corpus"
+
+
+@pytest.fixture
+def corpus_path():
+    """A function name -> Path into the corpus beside the checkout; skips where it is not."""
+
+    def find(name: str) -> Path:
+        path = CORPUS / name
+        if not path.is_file():
+            pytest.skip(f"corpus file {name} is not beside this checkout")
+        return path
+
+    return find
