@@ -315,6 +315,7 @@ class Item:
     margins_clear_mm: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
     kind_from_user: bool = False
     findings: tuple[Finding, ...] = ()
+    preview: bytes = field(default=b"", repr=False)  # small JPEG of the result, for the review
 
     @property
     def subject(self) -> str:
@@ -345,7 +346,8 @@ class ScanTask:
     tone: Tone = "grey"
     overrides: tuple[ItemOverride, ...] = ()
     encode: bool = True  # False: find and judge only
-    preview: bool = False
+    lossless: bool = False  # True: PNG with its dpi set, for `packet normalise`
+    preview: bool = False  # True: small JPEGs of the page and of each item, for the review
     password: str | None = field(default=None, repr=False)
 
 

@@ -32,7 +32,8 @@ def font_path(style: Style) -> Path:
 def _characters() -> frozenset[int]:
     from reportlab.pdfbase.ttfonts import TTFontFile
 
-    return frozenset(TTFontFile(str(font_path("Regular")), charInfo=1).charToGlyph)
+    face = TTFontFile(str(font_path("Regular")))  # type: ignore[no-untyped-call]
+    return frozenset(face.charToGlyph)
 
 
 def require_characters(text: str, where: str) -> None:

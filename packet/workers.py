@@ -22,6 +22,7 @@ import sys
 import time
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Literal
 
 from packet.errors import PacketError, ScanError
@@ -185,6 +186,7 @@ def _serve(pipe: multiprocessing.connection.Connection, function_name: str) -> N
     with contextlib.suppress(ValueError, OSError):
         signal.signal(signal.SIGINT, signal.SIG_IGN)
     os.environ.pop("PACKET_PASSWORD", None)
+    _hush()
     module_name, _, name = function_name.partition(":")
     function = getattr(importlib.import_module(module_name), name)
     warm = getattr(importlib.import_module(module_name), "warm_up", None)
@@ -233,6 +235,12 @@ def _answer(
         pipe.send(("done", None))
 
 
+def _hush() -> None:
+    """Native readers write about damaged files to standard error; the findings say it better."""
+    if not os.environ.get("PACKET_DEBUG"):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
+
+
 def _limit_memory() -> None:
     """Cap the address space at what the imports took plus the headroom, where POSIX has it."""
     if sys.platform == "win32":
@@ -240,6 +248,6 @@ def _limit_memory() -> None:
     import resource
 
     with contextlib.suppress(OSError, ValueError):
-        pages = int(open("/proc/self/statm").read().split()[0])
+        pages = int(Path("/proc/self/statm").read_text("ascii").split()[0])
         limit = pages * resource.getpagesize() + MEMORY_HEADROOM_BYTES
         resource.setrlimit(resource.RLIMIT_AS, (limit, limit))
