@@ -1,0 +1,40 @@
+"""Findings that the user has looked at and accepts: ``accept`` under ``[[item]]``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from unicodedata import normalize
+
+from packet.model import Finding, ItemOverride, Packet
+
+
+def _subjects(override: ItemOverride) -> tuple[str, str, str]:
+    """The subjects an override speaks of: its item, its page, its scan."""
+    scan = normalize("NFC", override.scan)
+    page = f"{scan}#{override.page}"
+    return f"{page}.{override.item}", page, scan
+
+
+def _accepted(overrides: Sequence[ItemOverride]) -> frozenset[tuple[str, str]]:
+    return frozenset(
+        (code, subject)
+        for override in overrides
+        for code in override.accept
+        for subject in _subjects(override)
+    )
+
+
+def apply_accepts(packet: Packet, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The same findings in the same order, ``accepted`` set where an ``[[item]]`` says so.
+
+    An entry accepts the codes it lists, and no other, for its own item; and for its page or its
+    scan where a finding speaks of the whole page or scan. It reaches no other item.
+    """
+    accepted = _accepted(packet.overrides)
+    return tuple(
+        replace(finding, accepted=True)
+        if (finding.code, normalize("NFC", finding.subject)) in accepted
+        else finding
+        for finding in findings
+    )

@@ -1,0 +1,45 @@
+"""The boxes of the form that checks and reports speak of, read from ``notes.toml``."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountBox:
+    """The box that asks for the total of sheets: its number, cells and largest value."""
+
+    number: int
+    label_it: str
+    cells: int
+    largest: int
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignatureBox:
+    """The box that holds the signature."""
+
+    number: int
+    source: str
+
+
+@cache
+def _table() -> dict[str, Any]:
+    return tomllib.loads((files("packet.rules") / "notes.toml").read_text("utf-8"))
+
+
+def count_box() -> CountBox:
+    """The box for the total number of sheets."""
+    entry = _table()["count_box"]
+    return CountBox(**{key: value for key, value in entry.items() if key != "as_of"})
+
+
+def signature_box() -> SignatureBox:
+    """The box for the applicant's signature."""
+    entry = _table()["signature_box"]
+    return SignatureBox(number=entry["number"], source=entry["source"])
