@@ -54,11 +54,11 @@ def write_all_whole(folder: Path, files: Mapping[str, bytes], last: str) -> None
 def write_new(path: Path, data: bytes) -> None:
     """Write a file that must not exist yet, whole; FileExistsError when it does."""
     beside = path.with_name(f".{path.name[:200]}{_BESIDE}")
+    if path.exists():
+        raise FileExistsError(errno.EEXIST, "exists", str(path))
     try:
         _write_synced(beside, data)
-        os.link(beside, path)
-    except FileExistsError:
-        raise
+        beside.rename(path)
     except OSError as error:
         raise OutputError(_sentence(path.parent, error)) from None
     finally:

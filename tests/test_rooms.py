@@ -24,6 +24,7 @@ ROOMS = [
     "guides",
     "report",
     "pipeline",
+    "inspection",
     "batch",
     "cache",
     "cli",

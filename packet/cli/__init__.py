@@ -1,0 +1,105 @@
+"""The command line: parse, call one function, print, exit.
+
+Exit codes: 0 done; 1 done with findings that need the user; 2 could not be done; 4 the recount
+disagrees; 130 interrupted. Results go to standard output, findings and progress to standard
+error.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+
+import click
+
+from packet import __version__
+from packet.cli.new import new_command
+from packet.cli.options import print_json
+from packet.cli.scans import inspect_command, normalise_command
+from packet.cli.sets import (
+    build_command,
+    check_command,
+    count_command,
+    recount_command,
+    status_command,
+)
+from packet.errors import (
+    EXIT_DONE,
+    EXIT_INTERRUPTED,
+    EXIT_NOT_DONE,
+    PacketError,
+    PacketFileError,
+    UsageError,
+)
+
+
+class InOrder(click.Group):
+    """Lists the commands in the order in which a user needs them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+
+@click.group(
+    cls=InOrder, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+)
+@click.version_option(__version__, prog_name="packet")
+def command() -> None:
+    """Scans in; checked, straightened, ordered and counted copies for the postal kit out.
+
+    Start with: packet new FOLDER. The office's own instructions always come first.
+    """
+
+
+for each in (
+    new_command,
+    check_command,
+    build_command,
+    count_command,
+    recount_command,
+    status_command,
+    inspect_command,
+    normalise_command,
+):
+    command.add_command(each)
+
+
+def _stop(error: PacketError, as_json: bool) -> int:
+    if as_json:
+        problems = (
+            [
+                {"code": "packet-file", "severity": "error", "subject": error.file, "message": p}
+                for p in error.problems
+            ]
+            if isinstance(error, PacketFileError)
+            else []
+        )
+        print_json({"error": str(error), "findings": problems})
+    click.echo(f"packet: {error}", err=True)
+    return error.exit_code
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Entry point: every way to end becomes a sentence and an exit code."""
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    try:
+        code = command.main(words, prog_name="packet", standalone_mode=False)
+        code = code if isinstance(code, int) else EXIT_DONE
+    except click.exceptions.Abort:
+        click.echo("packet: interrupted; nothing half-written was left.", err=True)
+        code = EXIT_INTERRUPTED
+    except KeyboardInterrupt:
+        click.echo("packet: interrupted; nothing half-written was left.", err=True)
+        code = EXIT_INTERRUPTED
+    except click.ClickException as error:
+        code = _stop(UsageError(error.format_message()), "--json" in words)
+    except PacketError as error:
+        code = _stop(error, "--json" in words)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = EXIT_NOT_DONE
+    except OSError as error:
+        sentence = f"{error.filename or 'a file'}: the system says: {error.strerror or error}."
+        code = _stop(PacketError(sentence), "--json" in words)
+    sys.exit(code)

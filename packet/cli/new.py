@@ -1,0 +1,82 @@
+"""``packet new``: the few questions, then the folder."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from packet.cli.options import FOLDER, common, print_json
+
+if TYPE_CHECKING:
+    from packet.intake.scaffold import Answers
+
+
+@click.command("new")
+@click.argument("folder", type=FOLDER)
+@click.option("--rule-set", default=None, help="Name of a rule set, or a TOML file of your own.")
+@click.option("--from", "old", type=FOLDER, default=None, help="Carry an older packet over.")
+@common
+def new_command(
+    *, folder: Path, rule_set: str | None, old: Path | None, as_json: bool, today: date | None
+) -> None:
+    """Make a packet folder.
+
+    It holds packet.toml and one sub-folder per document, each with a SCAN-ME.txt.
+    """
+    from packet.intake.scaffold import Answers, new_packet
+    from packet.rules.reader import load_rule_set
+
+    name = rule_set or ("elective-residence-renewal" if old else "elective-residence-first-issue")
+    asks = sys.stdin.isatty() and not as_json and old is None
+    answers = _ask(load_rule_set(name).documents) if asks else Answers()
+    made = new_packet(folder, rule_set=name, answers=answers, old=old)
+    if as_json:
+        print_json({"made": [str(path) for path in made.paths]})
+        return
+    click.echo(f"Made {folder}: packet.toml and {len(made.paths) - 1} more.")
+    for line in made.again:
+        click.echo(f"  scan anew: {line}")
+    click.echo(f"Next: read SCAN-ME.txt in each sub-folder, scan, then: packet check {folder}")
+
+
+def _ask(documents: Sequence[Any]) -> Answers:
+    """The few questions, on a terminal; an empty answer is a value not given."""
+    from packet.intake.scaffold import Answers
+
+    click.echo("A few questions; press Enter to leave one open and fill it in later.")
+    surname = click.prompt("Surname, as in the passport", default="", show_default=False)
+    given = click.prompt("Given names, as in the passport", default="", show_default=False)
+    booklet = _ask_number("Numbered pages of the passport booklet (28, 34, 50 …)", 8, 200)
+    leaves = _ask_number(
+        "Leaves of paper of the form, counted in your hand (a leaf printed on two sides is one)",
+        1,
+        99,
+    )
+    absent = tuple(
+        spec.folder
+        for spec in documents
+        if spec.need == "if-held"
+        and not click.confirm(f"Do you hold this: {spec.title_en}?", default=True)
+    )
+    return Answers(
+        surname=surname,
+        given_names=given,
+        booklet_pages=booklet,
+        form_leaves=leaves,
+        not_held=absent,
+    )
+
+
+def _ask_number(question: str, low: int, high: int) -> int | None:
+    while True:
+        text = click.prompt(question, default="", show_default=False).strip()
+        if not text:
+            return None
+        if text.isdecimal() and low <= int(text) <= high:
+            return int(text)
+        click.echo(f"A whole number from {low} to {high}, or nothing.")

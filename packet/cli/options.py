@@ -1,0 +1,113 @@
+"""What several commands share: option sets, JSON, the progress bar, the password."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable, Sequence
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from packet.errors import EXIT_DONE, EXIT_FINDINGS, UsageError
+
+if TYPE_CHECKING:
+    from packet.model import Finding
+    from packet.pipeline import Progress
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+FOLDER = click.Path(exists=False, file_okay=True, path_type=Path)
+
+
+class Day(click.ParamType):
+    """A calendar day written YYYY-MM-DD."""
+
+    name = "YYYY-MM-DD"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        try:
+            return datetime.strptime(value, "%Y-%m-%d").date()
+        except ValueError:
+            self.fail(f"{value!r} is not a day written YYYY-MM-DD", param, ctx)
+
+
+def common(function: F) -> F:
+    """The two options that every command takes."""
+    function = click.option(
+        "--today", type=Day(), default=None, help="Take this day as today (default: the real one)."
+    )(function)
+    return click.option("--json", "as_json", is_flag=True, help="Answer in JSON.")(function)
+
+
+def reading(function: F) -> F:
+    """Options of the commands that read scans."""
+    for option in (
+        click.option(
+            "--password-file",
+            type=click.Path(dir_okay=False, path_type=Path),
+            help="File whose first line opens encrypted PDFs (or set PACKET_PASSWORD).",
+        ),
+        click.option(
+            "--jobs",
+            type=click.IntRange(1, 64),
+            default=None,
+            help="Scans read at once (default 2).",
+        ),
+    ):
+        function = option(function)
+    return function
+
+
+def out_option(function: F) -> F:
+    """Where the outputs are."""
+    return click.option(
+        "--out",
+        type=click.Path(path_type=Path),
+        default=None,
+        help="Output folder (default: FOLDER/out).",
+    )(function)
+
+
+def print_json(value: Any) -> None:
+    text = json.dumps(value, ensure_ascii=True)
+    click.echo(text)
+    sys.stdout.flush()
+
+
+def exit_code(findings: Sequence[Finding]) -> int:
+    return EXIT_FINDINGS if any(finding.needs_user for finding in findings) else EXIT_DONE
+
+
+class progress_bar:  # noqa: N801 -- reads as a verb where it is used
+    """A bar on a terminal, nothing in a pipe."""
+
+    def __enter__(self) -> Progress | None:
+        self._bar: Any = None
+        if not sys.stderr.isatty():
+            return None
+        return self._step
+
+    def _step(self, done: int, total: int, name: str) -> None:
+        if self._bar is None:
+            self._bar = click.progressbar(length=total, label="Reading scans", file=sys.stderr)
+            self._bar.__enter__()
+        self._bar.update(1)
+
+    def __exit__(self, *error: Any) -> None:
+        if self._bar is not None:
+            self._bar.__exit__(*error)
+
+
+def password_from(file: Path | None) -> str | None:
+    """The password for encrypted PDFs; it is taken out of the environment of later processes."""
+    from_environment = os.environ.pop("PACKET_PASSWORD", None)
+    if file is None:
+        return from_environment
+    try:
+        return file.read_text("utf-8").split("\n")[0].rstrip("\r")
+    except (OSError, UnicodeDecodeError):
+        raise UsageError(f"{file}: the password file cannot be read as UTF-8 text.") from None

@@ -1,0 +1,193 @@
+"""``packet check``, ``build``, ``count``, ``recount`` and ``status``."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Sequence
+from datetime import date
+from pathlib import Path
+
+import click
+
+from packet.cli.options import (
+    FOLDER,
+    common,
+    exit_code,
+    out_option,
+    password_from,
+    print_json,
+    progress_bar,
+    reading,
+)
+from packet.errors import EXIT_DISAGREES, EXIT_DONE, UsageError
+
+
+@click.command("check")
+@click.argument("folder", type=FOLDER)
+@common
+@reading
+def check_command(
+    *, folder: Path, as_json: bool, today: date | None, password_file: Path | None, jobs: int | None
+) -> None:
+    """List what is missing or doubtful.
+
+    Worst first, each with its remedy.
+    """
+    from packet import pipeline
+    from packet.report.record import finding_json
+    from packet.report.text import findings_text
+
+    with progress_bar() as progress:
+        seen = pipeline.gather(
+            folder, encode=True, jobs=jobs, password=password_from(password_file), progress=progress
+        )
+    if as_json:
+        print_json({"ready": seen.ready, "findings": [finding_json(f) for f in seen.findings]})
+    else:
+        click.echo(findings_text(seen.findings))
+    sys.exit(exit_code(seen.findings))
+
+
+@click.command("build")
+@click.argument("folder", type=FOLDER)
+@out_option
+@common
+@reading
+def build_command(
+    *,
+    folder: Path,
+    out: Path | None,
+    as_json: bool,
+    today: date | None,
+    password_file: Path | None,
+    jobs: int | None,
+) -> None:
+    """Write the files to print.
+
+    The envelope set, two identical copy sets, the print slip, the review page and the record.
+    """
+    from packet import pipeline
+    from packet.report.text import built_text, findings_text
+
+    with progress_bar() as progress:
+        built = pipeline.build(
+            folder, out, jobs=jobs, password=password_from(password_file), progress=progress
+        )
+    if built.findings:
+        click.echo(findings_text(built.findings), err=True)
+    if as_json:
+        print_json(built.record)
+    else:
+        click.echo(built_text(built.record, out or folder / "out"))
+    sys.exit(exit_code(built.findings))
+
+
+@click.command("count")
+@click.argument("folder", type=FOLDER)
+@out_option
+@common
+@reading
+def count_command(
+    *,
+    folder: Path,
+    out: Path | None,
+    as_json: bool,
+    today: date | None,
+    password_file: Path | None,
+    jobs: int | None,
+) -> None:
+    """Work out the number for box 25.
+
+    The box asks for the total of sheets; the sum is written out term by term.
+    """
+    from packet import pipeline
+    from packet.report.text import count_text, findings_text
+
+    with progress_bar() as progress:
+        counted, findings, stale = pipeline.count(
+            folder, out, jobs=jobs, password=password_from(password_file), progress=progress
+        )
+    if stale:
+        click.echo(f"{stale} The number below is worked out from the scans.", err=True)
+    needing = [finding for finding in findings if finding.needs_user]
+    if needing:
+        click.echo(findings_text(needing), err=True)
+    if as_json:
+        print_json(counted)
+    else:
+        click.echo(count_text(counted))
+    sys.exit(exit_code(findings))
+
+
+@click.command("recount")
+@click.argument("folder", type=FOLDER)
+@out_option
+@click.option(
+    "--written", type=click.IntRange(0), default=None, help="The number written on the form."
+)
+@click.option(
+    "--paper",
+    multiple=True,
+    metavar="DOCUMENT=N",
+    help="Sheets of one document counted on paper; give it once per document.",
+)
+@common
+def recount_command(
+    *,
+    folder: Path,
+    out: Path | None,
+    written: int | None,
+    paper: Sequence[str],
+    as_json: bool,
+    today: date | None,
+) -> None:
+    """Prove that files and number agree.
+
+    Opens the written files with another reader, counts again, and prints a list to tick while
+    thumbing through the paper. Exit code 4 when anything disagrees.
+    """
+    from packet.report.text import recount_text
+    from packet.sheets.recount import recount
+
+    result = recount(
+        folder, out or folder / "out", written=written, paper=dict(_paper(paper)) or None
+    )
+    if as_json:
+        print_json(
+            {
+                "agrees": result.agrees,
+                "box": result.box,
+                "differences": [{"what": d.what, "remedy": d.remedy} for d in result.differences],
+                "tick": [
+                    {"title": title, "pages": pages, "sheets": sheets}
+                    for title, pages, sheets in result.tick
+                ],
+            }
+        )
+    else:
+        click.echo(recount_text(result))
+    sys.exit(EXIT_DONE if result.agrees else EXIT_DISAGREES)
+
+
+def _paper(pairs: Sequence[str]) -> Iterator[tuple[str, int]]:
+    for pair in pairs:
+        name, sign, number = pair.rpartition("=")
+        if not sign or not name or not number.isdecimal():
+            raise UsageError(f"--paper takes DOCUMENT=N, such as passport=16, not {pair!r}.")
+        yield name, int(number)
+
+
+@click.command("status")
+@click.argument("folder", type=FOLDER)
+@out_option
+@common
+def status_command(folder: Path, out: Path | None, as_json: bool, today: date | None) -> None:
+    """Show what is done and what is next."""
+    from packet import pipeline
+    from packet.report.text import status_text
+
+    done, following = pipeline.status(folder, out)
+    if as_json:
+        print_json({"done": list(done), "next": list(following)})
+    else:
+        click.echo(status_text(done, following))
