@@ -99,6 +99,7 @@ class DocumentSpec:
     source: str = ""
     as_of: date | None = None
     renewable: bool = True  # may be carried into a renewal packet while it is still valid
+    renewal_note: str = ""  # English: what to check or scan anew at a renewal, and why
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -356,11 +357,16 @@ class ScanTask:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placement:
-    """One item on an A4 page. ``scale`` is 1 unless the item is larger than the page."""
+    """One item on an A4 page. ``scale`` is 1 unless the item is larger than the page.
+
+    ``turn_deg``: clockwise turn of the upright item on the page; ``rect_mm`` is what it covers
+    after that turn.
+    """
 
     item: Item
     rect_mm: RectMm
     scale: float = 1.0
+    turn_deg: Turn = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
