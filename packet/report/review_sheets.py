@@ -1,0 +1,238 @@
+"""The pictures of the review page: each printed page beside the scans it came from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from packet.model import DocumentPages, Item, PageResult, Placement, PrintedPage, Quad, VectorPage
+from packet.report.markup import KIND_WORDS, data_uri, italian, millimetres, name, percent, safe
+from packet.rules.sizes import paper_size_mm
+
+Source = tuple[str, int]  # scan, page
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shelf:
+    """Where the pictures are: source pages by scan and page, item previews by subject.
+
+    ``notes``: ready links to findings, by the subject they speak of.
+    """
+
+    sources: Mapping[Source, PageResult]
+    previews: Mapping[str, bytes] = field(repr=False)
+    notes: Mapping[str, tuple[str, ...]]
+
+
+def sheet_id(page: PrintedPage, *, form: bool = False) -> str:
+    """The anchor of a printed page, unique in the review."""
+    if form:
+        return f"form-page-{page.page}"
+    if page.copy_page is None:
+        return f"kept-{safe_id(page.folder)}-{page.page}"
+    return f"copy-{page.copy_page}"
+
+
+def safe_id(folder: str) -> str:
+    """A folder's name as part of an id: letters and digits kept, the rest by their number."""
+    return "".join(
+        sign if sign.isascii() and sign.isalnum() else f"_{ord(sign):x}_" for sign in folder
+    )
+
+
+def document_section(document: DocumentPages, shelf: Shelf, anchor: str, *, form: bool) -> str:
+    """One document: its titles, and a list of its printed pages."""
+    pages = document.pages
+    spec = document.spec
+    count = f"{len(pages)} printed page{'' if len(pages) == 1 else 's'}"
+    where = "in the envelope and in both copy sets"
+    if form:
+        where = "in both copy sets; the signed original goes into the envelope"
+    elif not spec.in_envelope:
+        where = "in both copy sets, not in the envelope"
+    sheets = "\n".join(_sheet(page, shelf, spec.title_en, form=form) for page in pages)
+    label = f'aria-labelledby="{anchor}-title"'
+    return f"""<section class="document" id="{anchor}" {label} tabindex="-1">
+<header><h2 id="{anchor}-title">{safe(spec.title_en)}</h2>
+<p>{italian(spec.title_it)}</p>
+<p class="label">{count}, {where}</p></header>
+<ol class="sheets">
+{sheets}
+</ol>
+</section>"""
+
+
+def _sheet(page: PrintedPage, shelf: Shelf, title: str, *, form: bool) -> str:
+    anchor = sheet_id(page, form=form)
+    place = f"page {page.page} of {page.pages}"
+    if page.copy_page is not None and not form:
+        heading = f"Copy {page.copy_page} of {page.copy_pages}, {place}"
+    else:
+        heading = place.capitalize()
+    items = [placement.item for placement in page.placements]
+    sources = "\n".join(
+        _source(source, group, shelf, f"{anchor}-scan-{index}")
+        for index, (source, group) in enumerate(_by_source(items).items(), start=1)
+    )
+    return f"""<li id="{anchor}"><h3>{heading}</h3>
+<div class="pair">
+{_paper(page, shelf, anchor, f"{title}, {place}, as it will be printed")}
+<div class="sources">
+{sources}
+</div></div>
+{_about(_subjects(items), shelf)}</li>"""
+
+
+def _subjects(items: Iterable[Item]) -> tuple[str, ...]:
+    """What a finding about one of the items may name: the item, its scan page, its scan."""
+    return tuple(
+        subject
+        for item in items
+        for subject in (item.subject, f"{item.scan}#{item.page}", item.scan)
+    )
+
+
+def _about(subjects: Iterable[str], shelf: Shelf) -> str:
+    """Links to the findings about the subjects, each once."""
+    links = [link for subject in dict.fromkeys(subjects) for link in shelf.notes.get(subject, ())]
+    return (
+        f'<ul class="about">{"".join(f"<li>{link}</li>" for link in links)}</ul>' if links else ""
+    )
+
+
+# --- the printed page ----------------------------------------------------------------------
+
+
+def _paper(page: PrintedPage, shelf: Shelf, anchor: str, label: str) -> str:
+    view = f"{anchor}-paper"
+    placed = "".join(_placed(placement, shelf) for placement in page.placements)
+    words = "; ".join(_words(placement) for placement in page.placements)
+    return f"""<figure id="{view}"><a class="paper" href="#{view}">
+<span class="hidden">Enlarge: {safe(label)}</span>{placed}</a>
+<figcaption>{words}</figcaption>{_close(anchor)}</figure>"""
+
+
+def _placed(placement: Placement, shelf: Shelf) -> str:
+    width, height = paper_size_mm("a4")
+    x, y, w, h = placement.rect_mm
+    style = (
+        f"left:{percent(x, width)};top:{percent(y, height)};"
+        f"width:{percent(w, width)};height:{percent(h, height)}"
+    )
+    item = placement.item
+    uri = data_uri(shelf.previews.get(item.subject, b""))
+    if uri is None:
+        vector = isinstance(item.image, VectorPage)
+        text = "The page of the PDF itself" if vector else "No picture"
+        return f'<span class="unseen" style="{style}">{text}</span>'
+    alt = f"{KIND_WORDS[item.kind]} from {item.scan}"
+    return f'<img alt="{safe(alt)}" style="{style}" src="{uri}">'
+
+
+def _words(placement: Placement) -> str:
+    item = placement.item
+    width, height = (millimetres(side * placement.scale) for side in item.size_mm)
+    scale = "" if placement.scale == 1 else f", reduced to {100 * placement.scale:.2f} %"
+    blank = ", blank" if item.blank else ""
+    return f"{KIND_WORDS[item.kind].capitalize()}, {width} × {height} mm{scale}{blank}"
+
+
+# --- the source ----------------------------------------------------------------------------
+
+
+def _by_source(items: Iterable[Item]) -> dict[Source, list[Item]]:
+    grouped: dict[Source, list[Item]] = {}
+    for item in items:
+        grouped.setdefault((item.scan, item.page), []).append(item)
+    return grouped
+
+
+def _source(source: Source, items: Sequence[Item], shelf: Shelf, view: str) -> str:
+    """A scan with the outlines of the items taken from it."""
+    scan, number = source
+    page = shelf.sources.get(source)
+    uri = None if page is None else data_uri(page.preview)
+    width, height = (page.width_px, page.height_px) if page else (4, 3)
+    ratio = f"{width}/{height}"
+    caption = name(scan) + (f", page {number}" if number > 1 else "")
+    if page is None or uri is None:
+        picture = '<span class="unseen">No picture of the scan</span>'
+    else:
+        alt = f"Scan {scan}, page {number}, with the outline of what was taken from it"
+        picture = f'<img alt="{safe(alt)}" src="{uri}">{outlines(page, items)}'
+    return f"""<figure class="source" id="{view}" style="--ratio:{ratio}">
+<a class="scan" href="#{view}"><span class="hidden">Enlarge:</span> {picture}</a>
+<figcaption>{caption}</figcaption>{_close(view.rsplit("-scan-", 1)[0])}</figure>"""
+
+
+def _close(anchor: str) -> str:
+    return f'<a class="close" href="#{anchor}">Back to the list</a>'
+
+
+def outlines(page: PageResult, items: Sequence[Item]) -> str:
+    """The outlines as inline SVG in the pixels of the source; a dot marks the top-left corner.
+
+    Pixel centres lie on integers, the picture's edge half a pixel outside them.
+    """
+    shapes = "".join(_outline(item, page, numbered=len(page.items) > 1) for item in items)
+    return (
+        f'<svg viewBox="0 0 {page.width_px} {page.height_px}" preserveAspectRatio="none" '
+        f'aria-hidden="true" focusable="false">{shapes}</svg>'
+    )
+
+
+def _outline(item: Item, page: PageResult, *, numbered: bool) -> str:
+    quad = item.corners_px
+    points = " ".join(f"{x + 0.5:.1f},{y + 0.5:.1f}" for x, y in quad)
+    unit = max(page.width_px, page.height_px)
+    x, y = quad[0]
+    dot = f'<circle class="corner" cx="{x + 0.5:.1f}" cy="{y + 0.5:.1f}" r="{unit / 75:.1f}"/>'
+    text = _number(item, quad, unit) if numbered else ""
+    return (
+        f'<polygon class="halo" points="{points}"/><polygon class="line" points="{points}"/>'
+        f"{dot}{text}"
+    )
+
+
+def _number(item: Item, quad: Quad, unit: int) -> str:
+    x = sum(corner[0] for corner in quad) / 4
+    y = sum(corner[1] for corner in quad) / 4
+    return f'<text x="{x:.1f}" y="{y:.1f}" font-size="{unit / 14:.1f}">{item.item}</text>'
+
+
+# --- what is not printed -------------------------------------------------------------------
+
+
+def set_aside_section(shelf: Shelf, printed: frozenset[str], unread: Sequence[str]) -> str:
+    """Items left out, pages on which nothing was found, scans that could not be read."""
+    entries = [*_left_out(shelf, printed), *(f"<li>{line}</li>" for line in unread)]
+    if not entries:
+        return ""
+    listed = "\n".join(entries)
+    return f"""<section id="set-aside" aria-labelledby="set-aside-title" tabindex="-1">
+<h2 id="set-aside-title">Not printed</h2>
+<p>What lies in the folders and is on no printed page.</p>
+<ul class="sheets">
+{listed}
+</ul>
+</section>"""
+
+
+def _left_out(shelf: Shelf, printed: frozenset[str]) -> Iterator[str]:
+    number = 0
+    for source, page in shelf.sources.items():
+        items = [item for item in page.items if item.subject not in printed]
+        if page.items and not items:
+            continue
+        number += 1
+        anchor = f"aside-{number}"
+        if items:
+            listed = ", ".join(f"{KIND_WORDS[item.kind]} (item {item.item})" for item in items)
+            words, subjects = f"Left out: {listed}", _subjects(items)
+        else:
+            words = "Nothing was found on this page"
+            subjects = (f"{page.scan}#{page.page}", page.scan)
+        figure = _source(source, items, shelf, f"{anchor}-scan-1")
+        yield f"""<li id="{anchor}" class="aside"><h3>{safe(words)}</h3>
+{figure}
+{_about(subjects, shelf)}</li>"""
