@@ -1,0 +1,285 @@
+"""Pages to one PDF file: pictures go in byte for byte, at the place the layout gave them.
+
+img2pdf wraps each encoded picture once (internal engine, no dates); pypdf copies the wrapped
+picture into every file that shows it. A page's own content is a few operators and is the same
+in every file. Nothing is re-encoded after normalising.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from packet.errors import PacketError
+from packet.model import EncodedImage, Placement, VectorPage
+from packet.sheets.typesetting import a4_pt
+from packet.units import mm_to_pt
+
+if TYPE_CHECKING:
+    from pypdf import PdfReader, PdfWriter
+    from pypdf.generic import DictionaryObject, IndirectObject, StreamObject
+
+Matrix = tuple[float, float, float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OverlayPage:
+    """Page ``number`` (from 0) of a PDF that reportlab wrote."""
+
+    pdf: PdfReader = field(repr=False)
+    number: int
+
+    def content(self) -> bytes:
+        """The page's drawing operators, decoded; empty for a page that shows nothing."""
+        contents = self.pdf.pages[self.number].get_contents()
+        data = b"" if contents is None else contents.get_data().strip()
+        return data if b"Tj" in data or b"re" in data or b" l" in data else b""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilePage:
+    """One page of a file. ``overlay``: a reportlab page drawn over the placements.
+
+    ``label``: what a viewer shows as the page's number. A page with neither placements nor
+    overlay is an empty back.
+    """
+
+    placements: tuple[Placement, ...] = ()
+    overlay: OverlayPage | None = None
+    label: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bookmark:
+    """One line of the outline: ``page`` is an index into the file's pages."""
+
+    title: str
+    page: int
+    children: tuple[Bookmark, ...] = ()
+
+
+class Pictures:
+    """Each picture as a PDF object, made once and copied into every file that shows it."""
+
+    def __init__(self) -> None:
+        # The readers stay open: pypdf knows a source by its id while it copies from it.
+        self._made: dict[str, tuple[PdfReader, StreamObject]] = {}
+
+    def close(self) -> None:
+        """Let go of every picture's bytes."""
+        for reader, _ in self._made.values():
+            reader.close()
+        self._made.clear()
+
+    def made(self, image: EncodedImage | VectorPage) -> StreamObject:
+        """The picture as an XObject that fills the unit square."""
+        if image.digest not in self._made:
+            self._made[image.digest] = (
+                _wrap_vector(image) if isinstance(image, VectorPage) else _wrap_image(image)
+            )
+        return self._made[image.digest][1]
+
+
+def _wrap_image(image: EncodedImage) -> tuple[PdfReader, StreamObject]:
+    """An image XObject: the unit square, with the encoded bytes as they are."""
+    import img2pdf
+    from pypdf import PdfReader
+
+    def layout(width: float, height: float, _: object) -> tuple[float, float, float, float]:
+        return (width, height, width, height)
+
+    try:
+        pdf = img2pdf.convert(
+            image.data, engine=img2pdf.Engine.internal, nodate=True, layout_fun=layout
+        )
+    except (img2pdf.ImageOpenError, img2pdf.AlphaChannelError, ValueError) as error:
+        raise PacketError(f"A normalised picture could not be put into a PDF: {error}.") from error
+    reader = PdfReader(io.BytesIO(pdf))
+    pictures = reader.pages[0]["/Resources"]["/XObject"]  # type: ignore[index]
+    (name,) = pictures
+    return reader, pictures[name]
+
+
+def _wrap_vector(page: VectorPage) -> tuple[PdfReader, StreamObject]:
+    """A form XObject that fills the unit square with the page as a viewer shows it."""
+    from pypdf import PdfReader
+    from pypdf.generic import (
+        ArrayObject,
+        DecodedStreamObject,
+        DictionaryObject,
+        FloatObject,
+        NameObject,
+    )
+
+    reader = PdfReader(io.BytesIO(page.pdf_bytes))
+    source = reader.pages[0]
+    contents = source.get_contents()
+    form = DecodedStreamObject()
+    form.set_data(b"" if contents is None else contents.get_data())
+    form = form.flate_encode()
+    box = source.cropbox
+    corners = (float(box.left), float(box.bottom), float(box.right), float(box.top))
+    form[NameObject("/Type")] = NameObject("/XObject")
+    form[NameObject("/Subtype")] = NameObject("/Form")
+    form[NameObject("/BBox")] = ArrayObject([FloatObject(value) for value in corners])
+    form[NameObject("/Matrix")] = ArrayObject(
+        [FloatObject(repr(round(value, 12))) for value in _to_unit_square(corners, source.rotation)]
+    )
+    form[NameObject("/Resources")] = source.get("/Resources", DictionaryObject())
+    if "/Group" in source:
+        form[NameObject("/Group")] = source["/Group"]
+    return reader, form
+
+
+def _to_unit_square(box: tuple[float, float, float, float], rotation: int) -> Matrix:
+    """Matrix from a page's own space to 0..1 x 0..1 as shown after ``/Rotate`` (clockwise)."""
+    left, bottom, right, top = box
+    w, h = right - left, top - bottom
+    return {
+        0: (1 / w, 0.0, 0.0, 1 / h, -left / w, -bottom / h),
+        90: (0.0, -1 / w, 1 / h, 0.0, -bottom / h, right / w),
+        180: (-1 / w, 0.0, 0.0, -1 / h, right / w, top / h),
+        270: (0.0, 1 / w, -1 / h, 0.0, top / h, -left / w),
+    }[rotation % 360]
+
+
+def placement_matrix(place: Placement) -> Matrix:
+    """Matrix that draws the unit square at ``rect_mm`` (y down) on A4 in points (y up)."""
+    x, y, width, height = (mm_to_pt(value) for value in place.rect_mm)
+    bottom = a4_pt()[1] - y - height
+    if place.turn_deg == 90:  # the item's top lies at the right
+        return (0.0, -height, width, 0.0, x, bottom + height)
+    if place.turn_deg == 180:
+        return (-width, 0.0, 0.0, -height, x + width, bottom + height)
+    if place.turn_deg == 270:  # the item's top lies at the left
+        return (0.0, height, -width, 0.0, x + width, bottom)
+    return (width, 0.0, 0.0, height, x, bottom)
+
+
+# --- one file ------------------------------------------------------------------------------
+
+
+def write_file(
+    pages: Sequence[FilePage],
+    bookmarks: Sequence[Bookmark],
+    pictures: Pictures,
+    *,
+    title: str,
+    two_sided: bool,
+) -> bytes:
+    """The file's bytes: A4 pages, outline, page labels, title, viewer preferences, no dates."""
+    from pypdf import PdfWriter
+
+    writer = PdfWriter()
+    writer.pdf_header = "%PDF-1.7"
+    proof = hashlib.sha256(title.encode())
+    placed: dict[str, IndirectObject] = {}
+    for page in pages:
+        _place_pictures(writer, page, pictures, placed)
+        proof.update(_add_page(writer, page, placed))
+    for bookmark in bookmarks:
+        parent = writer.add_outline_item(bookmark.title, bookmark.page, is_open=False)
+        for child in bookmark.children:
+            writer.add_outline_item(child.title, child.page, parent=parent)
+    _describe(writer, pages, title, two_sided=two_sided)
+    _identify(writer, proof.digest()[:16])
+    buffer = io.BytesIO()
+    writer.write(buffer)
+    writer.close()
+    return buffer.getvalue()
+
+
+def _place_pictures(
+    writer: PdfWriter, page: FilePage, pictures: Pictures, placed: dict[str, IndirectObject]
+) -> None:
+    """Copy the page's pictures into the file; one that is already there is shared."""
+    for place in page.placements:
+        image = place.item.image
+        if image is None:
+            raise PacketError(f"{place.item.subject} has no picture to print: build again.")
+        if image.digest not in placed:
+            copy = pictures.made(image).clone(writer)
+            placed[image.digest] = copy.indirect_reference or writer._add_object(copy)
+
+
+def _add_page(writer: PdfWriter, page: FilePage, placed: dict[str, IndirectObject]) -> bytes:
+    """Add one page; the answer stands for all it shows, to make the file's identifier of."""
+    from pypdf.generic import DecodedStreamObject, DictionaryObject, NameObject
+
+    width, height = a4_pt()
+    made = writer.add_blank_page(round(width, 4), round(height, 4))
+    shown = DictionaryObject()
+    operators: list[bytes] = []
+    proof = [page.label.encode()]
+    for number, place in enumerate(page.placements):
+        assert place.item.image is not None
+        digest = place.item.image.digest
+        shown[NameObject(f"/P{number}")] = placed[digest]
+        matrix = " ".join(f"{value:.4f}" for value in placement_matrix(place))
+        operators.append(f"q {matrix} cm /P{number} Do Q".encode())
+        proof.append(digest.encode())
+    resources = DictionaryObject()
+    if shown:
+        resources[NameObject("/XObject")] = shown
+    if page.overlay is not None and (drawn := page.overlay.content()):
+        operators.append(b"q " + drawn + b" Q")
+        resources[NameObject("/Font")] = _fonts(writer, page.overlay)
+    made[NameObject("/Resources")] = resources
+    if operators:
+        stream = DecodedStreamObject()
+        stream.set_data(b"\n".join(operators))
+        made[NameObject("/Contents")] = writer._add_object(stream.flate_encode())
+    return b"\0".join((*proof, *operators, b""))
+
+
+def _fonts(writer: PdfWriter, overlay: OverlayPage) -> DictionaryObject:
+    """The overlay's font table in ``writer``; each font is copied once per file."""
+    from pypdf.generic import DictionaryObject, NameObject
+
+    source: Any = overlay.pdf.pages[overlay.number]["/Resources"]
+    fonts = source["/Font"].get_object()
+    copied = DictionaryObject()
+    for name in fonts:
+        copied[NameObject(name)] = fonts[name].clone(writer).indirect_reference
+    return copied
+
+
+def _describe(
+    writer: PdfWriter, pages: Sequence[FilePage], title: str, *, two_sided: bool
+) -> None:
+    from pypdf.generic import (
+        ArrayObject,
+        BooleanObject,
+        DictionaryObject,
+        NameObject,
+        NumberObject,
+        TextStringObject,
+    )
+
+    writer.metadata = {"/Title": title, "/Producer": "packet"}
+    root = writer.root_object
+    root[NameObject("/Lang")] = TextStringObject("it-IT")
+    root[NameObject("/PageMode")] = NameObject("/UseOutlines")
+    duplex = "/DuplexFlipLongEdge" if two_sided else "/Simplex"
+    root[NameObject("/ViewerPreferences")] = DictionaryObject(
+        {
+            NameObject("/PrintScaling"): NameObject("/None"),
+            NameObject("/Duplex"): NameObject(duplex),
+            NameObject("/DisplayDocTitle"): BooleanObject(True),
+        }
+    )
+    labels = ArrayObject()
+    for number, page in enumerate(pages):
+        labels.append(NumberObject(number))
+        labels.append(DictionaryObject({NameObject("/P"): TextStringObject(page.label)}))
+    root[NameObject("/PageLabels")] = DictionaryObject({NameObject("/Nums"): labels})
+
+
+def _identify(writer: PdfWriter, identity: bytes) -> None:
+    """A file identifier made from the content, so that equal content gives equal bytes."""
+    from pypdf.generic import ArrayObject, ByteStringObject
+
+    writer._ID = ArrayObject([ByteStringObject(identity), ByteStringObject(identity)])
