@@ -4,16 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from unicodedata import normalize
 
+from packet.intake.names import same, shown
 from packet.model import Finding, ItemOverride, Packet
 
 
 def _subjects(override: ItemOverride) -> tuple[str, str, str]:
     """The subjects an override speaks of: its item, its page, its scan."""
-    scan = normalize("NFC", override.scan)
+    scan = _name(override.scan)
     page = f"{scan}#{override.page}"
     return f"{page}.{override.item}", page, scan
+
+
+def _name(text: str) -> str:
+    """Names compare after NFC, in the form in which findings show them."""
+    return shown(same(text))
 
 
 def _accepted(overrides: Sequence[ItemOverride]) -> frozenset[tuple[str, str]]:
@@ -34,7 +39,7 @@ def apply_accepts(packet: Packet, findings: Iterable[Finding]) -> tuple[Finding,
     accepted = _accepted(packet.overrides)
     return tuple(
         replace(finding, accepted=True)
-        if (finding.code, normalize("NFC", finding.subject)) in accepted
+        if (finding.code, _name(finding.subject)) in accepted
         else finding
         for finding in findings
     )

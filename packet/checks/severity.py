@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from packet.errors import EXIT_DONE, EXIT_FINDINGS
 from packet.model import Finding, Severity
 
 _RANK = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
@@ -40,8 +39,3 @@ def ready(findings: Iterable[Finding], *, form_folder: str = "form") -> bool:
 def needs_user(findings: Iterable[Finding]) -> bool:
     """True when an error or warning stands that the user has not accepted."""
     return any(finding.needs_user for finding in findings)
-
-
-def exit_code(findings: Iterable[Finding]) -> int:
-    """0 when nothing needs the user, else 1 (done, but look at the findings)."""
-    return EXIT_FINDINGS if needs_user(findings) else EXIT_DONE

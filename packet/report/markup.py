@@ -5,6 +5,7 @@ from __future__ import annotations
 from base64 import b64encode
 from html import escape
 
+from packet.intake.names import shown
 from packet.model import Kind
 
 KIND_WORDS = {
@@ -28,11 +29,10 @@ KIND_WORDS = {
 def safe(text: str) -> str:
     """``text`` for an element or a quoted attribute.
 
-    Signs that do not print (control signs, direction marks, parts of a broken file name) become
-    U+FFFD, so that a file name can neither break the page nor disguise itself.
+    Signs that do not print (control signs, direction marks, parts of a broken file name) are
+    shown as escapes, so that a file name can neither break the page nor disguise itself.
     """
-    shown = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
-    return escape(shown, quote=True)
+    return escape(shown(text), quote=True)
 
 
 def name(text: str) -> str:

@@ -7,11 +7,10 @@ no time: the same input gives the same bytes. ``packet.sheets.recount`` reads it
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from packet import __version__
 from packet.model import (
@@ -19,11 +18,17 @@ from packet.model import (
     Finding,
     Item,
     Packet,
+    PageResult,
     Placement,
     PrintedPage,
     Scan,
+    SheetCount,
     VectorPage,
 )
+from packet.sheets.count import count_as_json
+
+if TYPE_CHECKING:
+    from packet.sheets.sets import WrittenSets
 
 FORMAT = 1
 RECORD_NAME = "record.json"
@@ -38,57 +43,26 @@ SHAPING_LIBRARIES = (
     "reportlab",
 )
 
-FilePage = PrintedPage | str | None  # a page with items, "index", or an empty back
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Output:
-    """One written file; ``pages`` None for what is not a PDF."""
-
-    file: str
-    digest: str
-    size_bytes: int
-    pages: int | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetPages:
-    """What lies on each page of the written files.
-
-    ``envelope`` and ``copy``: the pages of envelope.pdf and of copy-set-1.pdf in file order.
-    ``file_pages``: pages of every PDF by file name.
-    """
-
-    envelope: Sequence[FilePage]
-    copy: Sequence[FilePage]
-    index_pages: int
-    file_pages: Mapping[str, int]
-
-
-def output(file: str, data: bytes, pages: int | None = None) -> Output:
-    """The entry for a file whose bytes are ``data``."""
-    return Output(file=file, digest=sha256(data).hexdigest(), size_bytes=len(data), pages=pages)
-
 
 def make_record(
     *,
     packet: Packet,
     scans: Iterable[Scan],
+    pages: Iterable[PageResult],
     items: Mapping[str, Sequence[Item]],
-    left_out: Iterable[Item],
     plan: CopyPlan,
-    pages: SetPages,
-    outputs: Iterable[Output],
-    count: Mapping[str, Any],
-    complete: bool,
+    count: SheetCount,
     findings: Iterable[Finding],
+    complete: bool,
+    written: WrittenSets,
+    files: Mapping[str, bytes],
 ) -> dict[str, Any]:
     """The record as plain JSON values.
 
-    ``items``: folder -> items as they were laid out; ``left_out``: those that the user left out;
-    ``count``: ``packet.sheets.count.count_as_json``; ``findings``: in the order to show them.
+    ``pages``: every scan page as it was seen; ``items``: folder -> items as they were laid out
+    (those of ``pages`` that are not among them were left out); ``files``: every output but the
+    record itself; ``findings``: in the order to show them.
     """
-    placed = _placed(pages)
     return {
         "format": FORMAT,
         "packet": __version__,
@@ -102,19 +76,22 @@ def make_record(
             {"scan": scan.name, "digest": scan.digest, "bytes": scan.size_bytes} for scan in scans
         ],
         "outputs": [
-            {"file": o.file, "digest": o.digest, "bytes": o.size_bytes, "pages": o.pages}
-            for o in outputs
+            {
+                "file": file,
+                "digest": sha256(data).hexdigest(),
+                "bytes": len(data),
+                "pages": written.file_pages.get(file),
+            }
+            for file, data in files.items()
         ],
-        "count": dict(count),
-        "sets": _sets(plan, pages),
-        "items": [
-            *(
-                item_json(item, folder, placed.get(item.subject))
-                for folder, group in items.items()
-                for item in group
-            ),
-            *(item_json(item, _folder(item), None, left_out=True) for item in left_out),
-        ],
+        "count": count_as_json(count, complete=complete, basis="files"),
+        "sets": {
+            "index_pages": written.index_pages,
+            "form_pages": written.form_pages,
+            "document_pages": written.document_pages,
+            "file_pages": dict(written.file_pages),
+        },
+        "items": list(_items(pages, items, _placed(written))),
         "findings": [finding_json(finding) for finding in findings],
     }
 
@@ -199,22 +176,30 @@ def library_versions() -> dict[str, str]:
     return versions
 
 
-def _sets(plan: CopyPlan, pages: SetPages) -> dict[str, Any]:
-    return {
-        "index_pages": pages.index_pages,
-        "form_pages": 0 if plan.form is None else len(plan.form.pages),
-        "document_pages": sum(len(document.pages) for document in plan.documents),
-        "file_pages": dict(pages.file_pages),
-    }
+def _items(
+    pages: Iterable[PageResult],
+    items: Mapping[str, Sequence[Item]],
+    placed: Mapping[str, Mapping[str, Any]],
+) -> Iterator[dict[str, Any]]:
+    """Items in reading order, then those left out."""
+    kept = set()
+    for folder, group in items.items():
+        for item in group:
+            kept.add(item.subject)
+            yield item_json(item, folder, placed.get(item.subject))
+    for page in pages:
+        for item in page.items:
+            if item.subject not in kept:
+                yield item_json(item, item.scan.split("/", 1)[0], None, left_out=True)
 
 
-def _placed(pages: SetPages) -> dict[str, dict[str, Any]]:
+def _placed(written: WrittenSets) -> dict[str, dict[str, Any]]:
     """Subject -> where it is printed, for every item on a page of the envelope or a copy set."""
     placed: dict[str, dict[str, Any]] = {}
-    for key, file_pages in (("page", pages.envelope), ("copy_page", pages.copy)):
-        for number, file_page in enumerate(file_pages, start=1):
-            if isinstance(file_page, PrintedPage):
-                for placement in file_page.placements:
+    for key, sides in (("page", written.envelope_pages), ("copy_page", written.copy_pages)):
+        for number, side in enumerate(sides, start=1):
+            if isinstance(side, PrintedPage):
+                for placement in side.placements:
                     entry = placed.setdefault(placement.item.subject, _where(placement))
                     entry[key] = number
     return placed
@@ -226,11 +211,8 @@ def _where(placement: Placement) -> dict[str, Any]:
         "copy_page": None,
         "rect_mm": [_rounded(value, 3) for value in placement.rect_mm],
         "scale": _rounded(placement.scale, 6),
+        "turn_deg": placement.turn_deg,
     }
-
-
-def _folder(item: Item) -> str:
-    return item.scan.split("/", 1)[0]
 
 
 def _image_kind(item: Item) -> str | None:

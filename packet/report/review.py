@@ -7,19 +7,21 @@ content security policy forbids everything else. Every text from outside is esca
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 from packet import __version__
 from packet.checks.progress import plural
 from packet.checks.severity import worst_first
+from packet.intake.names import shown
 from packet.model import (
     CopyPlan,
-    CountChoice,
     DocumentPages,
     Finding,
+    Packet,
     PageResult,
-    RuleSet,
     SheetCount,
 )
 from packet.report.markup import italian, name, safe
@@ -32,6 +34,7 @@ from packet.report.review_sheets import (
 from packet.report.review_style import STYLE
 from packet.report.text import READINGS, measure, sum_terms, too_many
 from packet.rules.notes import count_box
+from packet.sheets.count import count_as_json
 
 _POLICY = (
     "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; "
@@ -45,20 +48,17 @@ _MARKS = {"error": "Error", "warning": "Warning", "note": "Note", "accepted": "A
 class ReviewInput:
     """All that the page shows.
 
-    ``pages``: every scan page with its small preview (PageResult.preview), in reading order.
-    ``previews``: Item.subject -> a small upright JPEG or PNG of the item as it will be printed;
-    an item without one is drawn as an empty outline. Items of ``pages`` that ``plan`` places
-    nowhere are shown as left out.
+    ``pages``: every scan page with its small preview, in reading order. Items of ``pages`` that
+    ``plan`` places nowhere are shown as left out; an item without a preview is drawn as an empty
+    outline. ``findings``: all of them, accepted ones too.
     """
 
-    rule_set: RuleSet
+    packet: Packet
     plan: CopyPlan
-    count: SheetCount
-    choice: CountChoice
-    complete: bool
-    findings: tuple[Finding, ...]
     pages: tuple[PageResult, ...]
-    previews: Mapping[str, bytes] = field(repr=False)
+    count: SheetCount
+    findings: tuple[Finding, ...]
+    complete: bool
 
 
 def review_html(view: ReviewInput) -> bytes:
@@ -76,7 +76,6 @@ class _Page:
         self.anchors = _anchors(self.sections)
         self.shelf = Shelf(
             sources={(page.scan, page.page): page for page in view.pages},
-            previews=view.previews,
             notes=_notes(self.findings),
         )
 
@@ -117,10 +116,18 @@ class _Page:
 </html>
 """
 
+    @cached_property
+    def count(self) -> dict[str, Any]:
+        return count_as_json(self.view.count, complete=self.view.complete, basis="files")
+
+    @property
+    def unconfirmed(self) -> bool:
+        return not self.view.packet.count.form_leaves_confirmed
+
     # --- head and foot ---------------------------------------------------------------------
 
     def _head(self) -> str:
-        rules = self.view.rule_set
+        rules = self.view.packet.rule_set
         alarm = ""
         if not self.view.complete:
             alarm = """
@@ -148,7 +155,7 @@ appointment.</p></div>{alarm}
         return f'<nav aria-label="Contents"><ul>{listed}</ul></nav>'
 
     def _foot(self) -> str:
-        rules = self.view.rule_set
+        rules = self.view.packet.rule_set
         return f"""<footer>
 <p>Rules: {safe(rules.name)}, as of {rules.as_of.isoformat()}. {safe(rules.source)}</p>
 <p>Rules and amounts change and differ from office to office: the paper form, the post office and
@@ -159,7 +166,7 @@ the police office win over this page. It is not legal advice.</p>
     # --- the number ------------------------------------------------------------------------
 
     def _number(self) -> str:
-        count, choice = self.view.count, self.view.choice
+        count = self.view.count
         box = count_box()
         digits = str(count.box).rjust(box.cells)
         over = " over" if count.box > box.largest else ""
@@ -167,7 +174,7 @@ the police office win over this page. It is not legal advice.</p>
         rows = "\n".join(
             f'<tr><th scope="row">{safe(term)}</th><td class="number">{sheets}</td>'
             f'<td class="quiet">{safe(how)}</td></tr>'
-            for term, sheets, how in sum_terms(count, choice)
+            for term, sheets, how in sum_terms(self.count, unconfirmed=self.unconfirmed)
         )
         return f"""<section id="number" aria-labelledby="number-title" tabindex="-1">
 <h2 id="number-title">Box {box.number}, total number of sheets: {count.box}</h2>
@@ -189,8 +196,8 @@ more sets, for your own file and for the appointment, are never in this number.<
 </section>"""
 
     def _number_alarms(self) -> str:
-        alarms = [too_many(self.view.count)]
-        if not self.view.choice.form_leaves_confirmed:
+        alarms = [too_many(self.view.count.box)]
+        if self.unconfirmed:
             leaves = plural(self.view.count.form_leaves, "leaf", "leaves")
             alarms.append(
                 f"Not confirmed: the form is taken as {leaves}. Count the pieces of paper of the "
@@ -250,7 +257,7 @@ readings of the box, met in guides, would give</caption>
     def _finding(self, finding: Finding, number: int) -> str:
         mark = _mark(finding)
         subject = name(finding.subject)
-        anchor = self.anchors.get(finding.subject)
+        anchor = self.anchors.get(shown(finding.subject))
         if anchor:
             subject = f'<a href="#{anchor}">{subject}</a>'
         remedy = f"<p>{safe(finding.remedy)}</p>" if finding.remedy else ""
@@ -289,7 +296,7 @@ def _anchors(sections: tuple[Section, ...]) -> dict[str, str]:
             place = sheet_id(page, form=form)
             for item in (placement.item for placement in page.placements):
                 for subject in (item.subject, f"{item.scan}#{item.page}", item.scan):
-                    anchors.setdefault(subject, place)
+                    anchors.setdefault(shown(subject), place)
     return anchors
 
 
@@ -302,7 +309,8 @@ def _notes(findings: tuple[Finding, ...]) -> dict[str, tuple[str, ...]]:
             f'<a class="{mark} tag" href="#finding-{number}">{_MARKS[mark]}: '
             f"{safe(finding.code)}</a>"
         )
-        notes[finding.subject] = (*notes.get(finding.subject, ()), link)
+        subject = shown(finding.subject)
+        notes[subject] = (*notes.get(subject, ()), link)
     return notes
 
 

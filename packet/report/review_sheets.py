@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
+from packet.intake.names import shown
 from packet.model import DocumentPages, Item, PageResult, Placement, PrintedPage, Quad, VectorPage
 from packet.report.markup import KIND_WORDS, data_uri, italian, millimetres, name, percent, safe
 from packet.rules.sizes import paper_size_mm
@@ -14,13 +15,9 @@ Source = tuple[str, int]  # scan, page
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shelf:
-    """Where the pictures are: source pages by scan and page, item previews by subject.
-
-    ``notes``: ready links to findings, by the subject they speak of.
-    """
+    """Where things are: source pages by scan and page; links to findings by their subject."""
 
     sources: Mapping[Source, PageResult]
-    previews: Mapping[str, bytes] = field(repr=False)
     notes: Mapping[str, tuple[str, ...]]
 
 
@@ -94,7 +91,9 @@ def _subjects(items: Iterable[Item]) -> tuple[str, ...]:
 
 def _about(subjects: Iterable[str], shelf: Shelf) -> str:
     """Links to the findings about the subjects, each once."""
-    links = [link for subject in dict.fromkeys(subjects) for link in shelf.notes.get(subject, ())]
+    links = [
+        link for subject in dict.fromkeys(subjects) for link in shelf.notes.get(shown(subject), ())
+    ]
     return (
         f'<ul class="about">{"".join(f"<li>{link}</li>" for link in links)}</ul>' if links else ""
     )
@@ -120,13 +119,28 @@ def _placed(placement: Placement, shelf: Shelf) -> str:
         f"width:{percent(w, width)};height:{percent(h, height)}"
     )
     item = placement.item
-    uri = data_uri(shelf.previews.get(item.subject, b""))
+    uri = data_uri(_picture(item, shelf))
     if uri is None:
-        vector = isinstance(item.image, VectorPage)
-        text = "The page of the PDF itself" if vector else "No picture"
-        return f'<span class="unseen" style="{style}">{text}</span>'
-    alt = f"{KIND_WORDS[item.kind]} from {item.scan}"
-    return f'<img alt="{safe(alt)}" style="{style}" src="{uri}">'
+        return f'<span class="unseen" style="{style}">No picture</span>'
+    alt = safe(f"{KIND_WORDS[item.kind].capitalize()} from {item.scan}")
+    turn = _turned(w, h, placement.turn_deg)
+    return f'<span class="placed" style="{style}"><img alt="{alt}"{turn} src="{uri}"></span>'
+
+
+def _picture(item: Item, shelf: Shelf) -> bytes:
+    """The item's own small picture; a page kept as vectors is shown as its source was drawn."""
+    page = shelf.sources.get((item.scan, item.page))
+    if not item.preview and page is not None and isinstance(item.image, VectorPage):
+        return page.preview
+    return item.preview
+
+
+def _turned(w: float, h: float, turn_deg: int) -> str:
+    """The style that turns a picture about the middle of the place that it fills."""
+    if not turn_deg:
+        return ""
+    sides = f"width:{percent(h, w)};height:{percent(w, h)};" if turn_deg in (90, 270) else ""
+    return f' style="{sides}transform:translate(-50%,-50%) rotate({turn_deg}deg)" class="turned"'
 
 
 def _words(placement: Placement) -> str:

@@ -95,7 +95,9 @@ figure { margin: 0; min-width: 0; }
 figcaption { font-size: .84rem; color: var(--quiet); margin-top: .45rem; line-height: 1.4; }
 .paper { position: relative; display: block; width: 100%; aspect-ratio: 210 / 297; background: #fff;
   box-shadow: 0 .1rem .9rem var(--shade); overflow: hidden; }
-.paper img, .paper .unseen { position: absolute; }
+.placed, .paper .unseen { position: absolute; }
+.placed img { display: block; width: 100%; height: 100%; }
+.placed .turned { position: absolute; left: 50%; top: 50%; }
 .unseen { display: grid; place-items: center; padding: .5rem; text-align: center; font-size: .8rem;
   color: #4c565e; background: repeating-linear-gradient(135deg, #fff 0 .5rem, #eeede8 .5rem 1rem);
   border: .06rem dashed #6d777e; }

@@ -1,24 +1,20 @@
 """Plain text for the terminal: findings, the count, the recount, the status.
 
-Pure functions from values to text; no colour, no width from the terminal (it is passed in).
-Every text ends with a newline; an empty text is "".
+Pure functions from values to text: no colour, and the width is passed in. No text ends with a
+newline, an empty text is "".
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from pathlib import Path
 from textwrap import fill
+from typing import Any
 
-from packet.checks.progress import Status, plural
+from packet.checks.progress import plural
 from packet.checks.severity import worst_first
-from packet.model import (
-    CountChoice,
-    Finding,
-    OtherReading,
-    Recount,
-    Severity,
-    SheetCount,
-)
+from packet.intake.names import shown
+from packet.model import Finding, Recount, Severity
 from packet.rules.notes import count_box
 
 WIDTH = 80
@@ -53,7 +49,7 @@ def findings_text(findings: Iterable[Finding], *, width: int = WIDTH) -> str:
             _wrapped(f"{finding.subject}: {finding.code}", width, "  ") for finding in accepted
         )
         parts.append(f"ACCEPTED BY YOU: {len(accepted)}\n{lines}")
-    return "\n\n".join(parts) + "\n" if parts else ""
+    return "\n\n".join(parts)
 
 
 def summary_text(findings: Iterable[Finding]) -> str:
@@ -66,7 +62,7 @@ def summary_text(findings: Iterable[Finding]) -> str:
     ]
     accepted = sum(finding.accepted for finding in findings)
     line = ", ".join(counts) or "Nothing needs you"
-    return f"{line}{f'; {accepted} accepted' if accepted else ''}.\n"
+    return f"{line}{f'; {accepted} accepted' if accepted else ''}."
 
 
 def _finding(finding: Finding, width: int) -> str:
@@ -99,173 +95,209 @@ def number(value: float) -> str:
 
 
 def count_text(
-    count: SheetCount,
-    choice: CountChoice,
-    *,
-    complete: bool,
-    basis: str,
-    width: int = WIDTH,
+    count: Mapping[str, Any], findings: Iterable[Finding] = (), *, width: int = WIDTH
 ) -> str:
     """The number for the box, its sum term by term, other readings and cautions.
 
-    ``basis``: "files" (counted in the written envelope.pdf) or "plan" (worked out anew from
-    the scans).
+    ``count``: the JSON of ``packet.sheets.count.count_as_json``. ``findings``: those that go
+    with it; ``form-leaves-unconfirmed`` among them is said beside the leaves.
     """
     box = count_box()
-    lines = [f"Box {box.number} (total number of sheets): {count.box}", ""]
-    lines += _sum(count, choice, width)
+    unconfirmed = leaves_unconfirmed(findings)
+    lines = [f"Box {box.number} (total number of sheets): {count['box']}"]
+    lines += ["", *_sum(count, unconfirmed=unconfirmed, width=width)]
     lines += ["", *_documents(count)]
-    if count.other_readings:
-        lines += ["", *_readings(count.other_readings, width)]
-    notes = list(_cautions(count, choice, complete=complete, basis=basis))
-    lines += [line for note in notes for line in ("", _wrapped(note, width, ""))]
-    return "\n".join(lines) + "\n"
+    if count["other_readings"]:
+        lines += ["", *_readings(count["other_readings"], width)]
+    for caution in _cautions(count, unconfirmed=unconfirmed):
+        lines += ["", _wrapped(caution, width, "")]
+    return "\n".join(lines)
 
 
-def sum_terms(count: SheetCount, choice: CountChoice) -> tuple[tuple[str, int, str], ...]:
+def leaves_unconfirmed(findings: Iterable[Finding]) -> bool:
+    """True when nobody has counted the leaves of the form yet."""
+    return any(finding.code == "form-leaves-unconfirmed" for finding in findings)
+
+
+def sum_terms(count: Mapping[str, Any], *, unconfirmed: bool) -> tuple[tuple[str, int, str], ...]:
     """(term, sheets, how known) for every term of the box number; they add up to it."""
-    leaves = (
-        "counted by you"
-        if choice.form_leaves_confirmed
-        else "not counted yet: count them in your hand"
-    )
-    pages = plural(count.envelope_pages, "page")
-    backs = f", {plural(count.blank_backs, 'empty back')}" if count.blank_backs else ""
+    pages = plural(count["envelope_pages"], "page")
+    backs = count["blank_backs"]
+    two_sided = count["envelope_sheets"] != count["envelope_pages"] or backs
+    printed = "two-sided" if two_sided else "one-sided"
+    empty = f", {plural(backs, 'empty back')}" if backs else ""
+    index, extra = count["index_leaves"], count["extra_leaves"]
     return (
-        ("leaves of the form", count.form_leaves, leaves),
-        ("sheets of copies", count.envelope_sheets, f"{pages}{backs}, {choice.copies_printed}"),
         (
-            "index",
-            count.index_leaves,
-            "goes into the envelope" if count.index_leaves else "stays out of the envelope",
+            "leaves of the form",
+            count["form_leaves"],
+            "not counted yet: count them in your hand" if unconfirmed else "counted by you",
         ),
-        ("extra leaves", count.extra_leaves, "added by you" if count.extra_leaves else "none"),
+        ("sheets of copies", count["envelope_sheets"], f"{pages}{empty}, printed {printed}"),
+        ("index", index, "enclosed" if index else "stays out of the envelope"),
+        ("extra leaves", extra, "added by you" if extra else "none"),
     )
 
 
-def too_many(count: SheetCount) -> str:
+def too_many(box_number: int) -> str:
     """The warning when the number does not fit the cells of the box; "" when it fits."""
     box = count_box()
-    if count.box <= box.largest:
+    if box_number <= box.largest:
         return ""
     return (
-        f"WARNING: {count.box} does not fit. Box {box.number} has {box.cells} cells on the copies "
-        f"of the form that are known, so {box.largest} is the most it holds: look at your form. "
-        "To come below, first put two passport openings on a sheet (openings_per_sheet = 2 under "
-        "[passport]), then print the copies two-sided (copies_printed under [count]); else ask "
-        "the office before you write anything."
+        f"WARNING: {box_number} does not fit. Box {box.number} has {box.cells} cells on the copy "
+        f"of the form that is known, so it holds {box.largest} at most: look at your form. To come "
+        "below, first put two passport openings on a sheet (openings_per_sheet = 2 under "
+        "[passport] in packet.toml), then print the copies two-sided (copies_printed under "
+        "[count]); else ask at the post office before you write anything."
     )
 
 
-def _sum(count: SheetCount, choice: CountChoice, width: int) -> list[str]:
-    terms = sum_terms(count, choice)
-    name_width = max(len(name) for name, _, _ in terms)
+def _sum(count: Mapping[str, Any], *, unconfirmed: bool, width: int) -> list[str]:
+    terms = sum_terms(count, unconfirmed=unconfirmed)
+    names = max(len(name) for name, _, _ in terms)
     lines = [
-        _wrapped(f"{name:<{name_width}}  {sheets:>4}   {how}", width, "  ", hang=name_width + 9)
+        _wrapped(f"{name:<{names}}  {sheets:>4}   {how}", width, "  ", hang=names + 9)
         for name, sheets, how in terms
     ]
-    rule = "  " + " " * name_width + "  " + "-" * 4
-    return [*lines, rule, f"  {'total':<{name_width}}  {count.box:>4}"]
+    return [*lines, f"  {'':<{names}}  ----", f"  {'total':<{names}}  {count['box']:>4}"]
 
 
-def _documents(count: SheetCount) -> list[str]:
-    if not count.documents:
+def _documents(count: Mapping[str, Any]) -> list[str]:
+    if not count["documents"]:
         return ["  No document has a page yet."]
-    titles = [document.title for document in count.documents]
-    name_width = min(max(map(len, (*titles, "Document"))), 48)
-    lines = [f"  {'Copies in the envelope':<{name_width}}  {'pages':>5}  {'sheets':>6}"]
-    for document in count.documents:
-        title = _short(document.title, name_width)
-        lines.append(f"  {title:<{name_width}}  {document.pages:>5}  {document.sheets:>6}")
+    head = "Copies in the envelope"
+    names = min(max(len(head), *(len(entry["title"]) for entry in count["documents"])), 48)
+    lines = [f"  {head:<{names}}  pages  sheets"]
+    for entry in count["documents"]:
+        title = _short(shown(entry["title"]), names)
+        lines.append(f"  {title:<{names}}  {entry['pages']:>5}  {entry['sheets']:>6}")
     return lines
 
 
-def _readings(readings: Sequence[OtherReading], width: int) -> list[str]:
+def _readings(readings: Sequence[Mapping[str, Any]], width: int) -> list[str]:
     lines = ["  Other readings of the box, met in guides:"]
     for reading in readings:
-        name = READINGS.get(reading.reading, reading.reading)
-        lines.append(_wrapped(f"{name:<16}{reading.box:>4}   {reading.why}", width, "  ", hang=23))
+        name = READINGS.get(reading["reading"], reading["reading"])
+        text = f"{name:<14}  {reading['box']:>4}   {reading['why']}"
+        lines.append(_wrapped(text, width, "  ", hang=23))
     return lines
 
 
-def _cautions(
-    count: SheetCount, choice: CountChoice, *, complete: bool, basis: str
-) -> Iterator[str]:
-    if too_many(count):
-        yield too_many(count)
-    if not complete:
+def _cautions(count: Mapping[str, Any], *, unconfirmed: bool) -> Iterator[str]:
+    if too_many(count["box"]):
+        yield too_many(count["box"])
+    if not count["complete"]:
         yield (
-            "NOT FINAL: something is missing or unreadable (packet check says what). "
+            "NOT FINAL: something is missing or could not be read (packet check says what). "
             "Do not write this number yet."
         )
-    if not choice.form_leaves_confirmed:
+    if unconfirmed:
+        leaves = plural(count["form_leaves"], "leaf", "leaves")
         yield (
-            f"NOT CONFIRMED: the form is taken as {plural(count.form_leaves, 'leaf', 'leaves')}. "
-            "Count the pieces of paper of the form in your hand and write the number as "
-            "form_leaves under [count] in packet.toml."
+            f"NOT CONFIRMED: the form is taken as {leaves}. Count the pieces of paper of the form "
+            "in your hand and write the number as form_leaves under [count] in packet.toml."
         )
     yield (
         "Counted in the written envelope.pdf."
-        if basis == "files"
-        else "Worked out from the scans: there is no current build. Build, then ask again."
+        if count["basis"] == "files"
+        else "Worked out from the scans: there is no build that agrees with them. Build before "
+        "you print."
     )
     yield (
         f"Source: {count_box().source}: the forms and the photocopies of the documents. The paper "
-        "form and the office win over this number; ask at the counter if in doubt."
+        "form and the office win over this number: ask at the counter if in doubt."
     )
 
 
-# --- recount and status --------------------------------------------------------------------
+# --- build, recount, status, inspection ----------------------------------------------------
+
+
+def built_text(record: Mapping[str, Any], out: Path, *, width: int = WIDTH) -> str:
+    """What a build wrote, and the number."""
+    lines = [f"Written to {shown(str(out))}:"]
+    names = max(len(entry["file"]) for entry in record["outputs"])
+    for entry in record["outputs"]:
+        pages = "" if entry["pages"] is None else plural(entry["pages"], "page")
+        lines.append(f"  {entry['file']:<{names}}  {pages}".rstrip())
+    lines += ["", f"Box {count_box().number} (total number of sheets): {record['count']['box']}"]
+    if not record["complete"]:
+        text = "NOT COMPLETE: something is missing or could not be read. Do not use the sets yet."
+        lines += ["", _wrapped(text, width, "")]
+    text = (
+        "Look through review.html before you print: it holds every identity page, keep it private."
+    )
+    return "\n".join([*lines, "", _wrapped(text, width, "")])
 
 
 def recount_text(recount: Recount, *, width: int = WIDTH) -> str:
     """Agreement or what differs, then the list to thumb through the paper."""
-    lines: list[str] = []
-    box = count_box().number
     if recount.agrees:
-        lines.append("The files agree: nothing changed since the build.")
+        lines = ["The files agree: nothing changed since the build."]
     else:
-        lines.append(f"DO NOT HAND IT OVER: {plural(len(recount.differences), 'difference')}.")
-        for difference in recount.differences:
-            lines += ["", _wrapped(difference.what, width, "  ")]
-            if difference.remedy:
-                lines.append(_wrapped(f"-> {difference.remedy}", width, "  ", hang=3))
+        lines = [f"DO NOT HAND IT OVER: {plural(len(recount.differences), 'difference')}."]
+    for difference in recount.differences:
+        lines += ["", _wrapped(difference.what, width, "  ")]
+        if difference.remedy:
+            lines.append(_wrapped(f"-> {difference.remedy}", width, "  ", hang=3))
     if recount.box is not None:
-        lines += ["", f"Box {box} (total number of sheets): {recount.box}"]
+        lines += ["", f"Box {count_box().number} (total number of sheets): {recount.box}"]
     if recount.tick:
-        lines += ["", *_tick(recount)]
-    lines += [
-        "",
-        _wrapped(
-            "The tool has counted the files; the paper is yours to count. Leave the envelope "
-            "open: the clerk seals it.",
-            width,
-            "",
-        ),
-    ]
-    return "\n".join(lines) + "\n"
+        lines += ["", *_tick(recount.tick)]
+    text = (
+        "The tool counts files; the paper is yours to count. Leave the envelope open: the clerk "
+        "seals it."
+    )
+    return "\n".join([*lines, "", _wrapped(text, width, "")])
 
 
-def _tick(recount: Recount) -> list[str]:
-    name_width = min(max(len(title) for title, _, _ in recount.tick), 48)
+def _tick(rows: Sequence[tuple[str, int, int]]) -> list[str]:
+    names = min(max(len(title) for title, _, _ in rows), 48)
     lines = ["Thumb through the paper and tick:"]
-    for title, pages, sheets in recount.tick:
-        printed = plural(pages, "page") if pages != sheets else ""
-        name = f"{_short(title, name_width):<{name_width}}"
-        lines.append(f"  [ ] {name}  {plural(sheets, 'sheet'):>9}  {printed}".rstrip())
+    for title, pages, sheets in rows:
+        printed = f"  {plural(pages, 'page')}" if pages != sheets else ""
+        name = _short(shown(title), names)
+        lines.append(f"  [ ] {name:<{names}}  {plural(sheets, 'sheet'):>9}{printed}")
     return lines
 
 
-def status_text(status: Status, *, width: int = WIDTH) -> str:
+def status_text(done: Sequence[str], following: Sequence[str], *, width: int = WIDTH) -> str:
     """One screen: what is done, then the next steps in order."""
     lines = ["Done"]
-    lines += [_wrapped(f"x {line}", width, "  ", hang=2) for line in status.done] or ["  nothing"]
+    lines += [_wrapped(f"x  {line}", width, "  ", hang=3) for line in done] or ["  nothing yet"]
     lines += ["", "Next"]
     lines += [
-        _wrapped(f"{place}. {line}", width, "  ", hang=3)
-        for place, line in enumerate(status.next, start=1)
+        _wrapped(f"{f'{place}.':<3}{line}", width, "  ", hang=3)
+        for place, line in enumerate(following, start=1)
     ]
-    return "\n".join(lines) + "\n"
+    return "\n".join(lines)
+
+
+def inspection_text(answer: Mapping[str, Any], *, width: int = WIDTH) -> str:
+    """What `packet inspect` saw in one scan."""
+    scan = shown(answer["scan"])
+    if "error" in answer:
+        return _wrapped(f"{scan}: {answer['error']}", width, "", hang=2)
+    lines = [f"{scan}: {plural(len(answer['pages']), 'page')}"]
+    lines += [_seen(item, width) for item in answer["items"]] or ["  nothing found"]
+    return "\n".join(lines)
+
+
+def _seen(item: Mapping[str, Any], width: int) -> str:
+    w, h = item["size_mm"]
+    turn = "turn unsure" if item["turn_deg"] is None else f"turn {item['turn_deg']}°"
+    parts = [
+        f"page {item['page']}: {item['kind']}",
+        f"{number(w)} x {number(h)} mm",
+        turn,
+        f"skew {number(item['skew_deg'])}°",
+        f"{item['dpi']:.0f} dpi",
+    ]
+    if item["measured_mm"]:
+        parts.insert(2, "measured {} x {} mm".format(*map(number, item["measured_mm"])))
+    if item["findings"]:
+        parts.append(f"findings: {' '.join(item['findings'])}")
+    return _wrapped(", ".join(parts), width, "  ", hang=2)
 
 
 def _short(text: str, width: int) -> str:
@@ -273,14 +305,12 @@ def _short(text: str, width: int) -> str:
 
 
 def _wrapped(text: str, width: int, indent: str, *, hang: int = 0) -> str:
-    """``text`` in lines of ``width``; control characters of a file name never reach a terminal."""
-    clean = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
+    """``text`` in lines of ``width``; no control sign of a file name reaches the terminal."""
     return fill(
-        clean,
+        shown(text),
         width=max(width, 20),
         initial_indent=indent,
         subsequent_indent=indent + " " * hang,
         break_long_words=False,
         break_on_hyphens=False,
-        drop_whitespace=True,
     )
