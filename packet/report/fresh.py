@@ -7,12 +7,21 @@ packet.toml and of every output are compared with the record first.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
 import packet as package
 from packet.files import file_digest
-from packet.model import Finding, Packet, Scan, Severity
+from packet.model import (
+    DocumentCount,
+    Finding,
+    OtherReading,
+    Packet,
+    Scan,
+    Severity,
+    SheetCount,
+)
 
 
 def why_stale(
@@ -62,6 +71,15 @@ def record_findings(record: Mapping[str, Any]) -> tuple[Finding, ...]:
         Finding(**{**entry, "severity": Severity(entry["severity"])})
         for entry in record["findings"]
     )
+
+
+def counted_sheets(record: Mapping[str, Any]) -> SheetCount:
+    """The count that a record holds, as a value again."""
+    counted = record["count"]
+    terms = {f.name: counted[f.name] for f in fields(SheetCount)}
+    terms["other_readings"] = tuple(OtherReading(**entry) for entry in counted["other_readings"])
+    terms["documents"] = tuple(DocumentCount(**entry) for entry in counted["documents"])
+    return SheetCount(**terms)
 
 
 def _scans(number: int) -> str:
