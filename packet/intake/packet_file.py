@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from dataclasses import replace
 from datetime import date
@@ -51,7 +52,7 @@ def read_packet(root: Path) -> Packet:
     Messages never quote a personal value.
     """
     path = root / PACKET_FILE
-    if not path.exists():
+    if not os.path.lexists(path):
         raise PacketError(_no_packet_file(root))
     problems: list[str] = []
     top = Table(read_toml(path, PACKET_FILE), problems=problems)
@@ -102,9 +103,9 @@ def _with_rule_set(packet: Packet, top: Table, rule_set: RuleSet) -> Packet:
 
 
 def _no_packet_file(root: Path) -> str:
-    if not root.exists():
+    if not os.path.lexists(root):
         return f"{root}: there is no such folder. Make one with: packet new FOLDER"
-    if not root.is_dir():
+    if not os.path.isdir(root):
         return f"{root}: is not a folder. Name the folder that holds packet.toml."
     return f"{root}: holds no packet.toml. Name a packet folder, or make one: packet new FOLDER"
 

@@ -112,7 +112,8 @@ class Table:
         self.problems = problems
 
     def __contains__(self, key: str) -> bool:
-        return key in self._values
+        """True when the key is there and not an empty text."""
+        return bool(self._values.get(key, "") != "")
 
     def path(self, key: str) -> str:
         """The full path of a key, as problems name it."""
@@ -176,7 +177,7 @@ class Table:
     def number_of(self, key: str, choices: Sequence[int], default: int) -> int:
         """One of a few whole numbers."""
         value = self._take(key)
-        if value is None:
+        if value is None or value == "":
             return default
         if isinstance(value, int) and not isinstance(value, bool) and value in choices:
             return value
@@ -186,7 +187,7 @@ class Table:
     def integer(self, key: str, default: int | None, *, low: int, high: int) -> int | None:
         """A whole number from ``low`` to ``high``; true and false are refused."""
         value = self._take(key)
-        if value is None:
+        if value is None or value == "":
             return default
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
             self.problem(key, value, f"a whole number from {low} to {high}")
@@ -196,7 +197,7 @@ class Table:
     def flag(self, key: str, default: bool) -> bool:
         """true or false."""
         value = self._take(key)
-        if value is None:
+        if value is None or value == "":
             return default
         if not isinstance(value, bool):
             self.problem(key, value, "true or false")
@@ -219,7 +220,7 @@ class Table:
     def words(self, key: str) -> tuple[str, ...]:
         """A list of texts."""
         value = self._take(key)
-        if value is None:
+        if value is None or value == "":
             return ()
         if not isinstance(value, list):
             self.problem(key, value, "a list of texts in square brackets")
@@ -245,7 +246,7 @@ class Table:
     ) -> tuple[int, ...]:
         """A list, not empty, of different whole numbers out of ``choices``, sorted."""
         value = self._take(key)
-        if value is None:
+        if value is None or value == "":
             return default
         expected = f"a list of different numbers out of {', '.join(map(str, choices))}"
         if not isinstance(value, list) or not value:
@@ -262,7 +263,7 @@ class Table:
     def numbers(self, key: str, count: int, *, low: float, high: float) -> tuple[float, ...] | None:
         """A list of exactly ``count`` finite numbers from ``low`` to ``high``."""
         value = self._take(key)
-        if value is None:
+        if value is None or value == "":
             return None
         found = _numbers(value, count, low, high)
         if found is None:
@@ -272,7 +273,7 @@ class Table:
     def points(self, key: str, count: int, *, limit: float) -> tuple[tuple[float, ...], ...] | None:
         """A list of ``count`` points [x, y], each within ±``limit``."""
         value = self._take(key)
-        if value is None:
+        if value is None or value == "":
             return None
         if isinstance(value, list) and len(value) == count:
             points = [_numbers(point, 2, -limit, limit) for point in value]
