@@ -92,9 +92,8 @@ def _wrap_image(image: EncodedImage) -> tuple[PdfReader, StreamObject]:
         return (width, height, width, height)
 
     try:
-        pdf = img2pdf.convert(
-            image.data, engine=img2pdf.Engine.internal, nodate=True, layout_fun=layout
-        )
+        convert: Any = img2pdf.convert
+        pdf = convert(image.data, engine=img2pdf.Engine.internal, nodate=True, layout_fun=layout)
     except (img2pdf.ImageOpenError, img2pdf.AlphaChannelError, ValueError) as error:
         raise PacketError(f"A normalised picture could not be put into a PDF: {error}.") from error
     reader = PdfReader(io.BytesIO(pdf))
@@ -117,9 +116,9 @@ def _wrap_vector(page: VectorPage) -> tuple[PdfReader, StreamObject]:
     reader = PdfReader(io.BytesIO(page.pdf_bytes))
     source = reader.pages[0]
     contents = source.get_contents()
-    form = DecodedStreamObject()
-    form.set_data(b"" if contents is None else contents.get_data())
-    form = form.flate_encode()
+    decoded = DecodedStreamObject()
+    decoded.set_data(b"" if contents is None else contents.get_data())
+    form = decoded.flate_encode()
     box = source.cropbox
     corners = (float(box.left), float(box.bottom), float(box.right), float(box.top))
     form[NameObject("/Type")] = NameObject("/XObject")
@@ -181,9 +180,11 @@ def write_file(
         _place_pictures(writer, page, pictures, placed)
         proof.update(_add_page(writer, page, placed))
     for bookmark in bookmarks:
-        parent = writer.add_outline_item(bookmark.title, bookmark.page, is_open=False)
+        parent = writer.add_outline_item(
+            title=bookmark.title, page_number=bookmark.page, is_open=False
+        )
         for child in bookmark.children:
-            writer.add_outline_item(child.title, child.page, parent=parent)
+            writer.add_outline_item(title=child.title, page_number=child.page, parent=parent)
     _describe(writer, pages, title, two_sided=two_sided)
     _identify(writer, proof.digest()[:16])
     buffer = io.BytesIO()
@@ -247,9 +248,7 @@ def _fonts(writer: PdfWriter, overlay: OverlayPage) -> DictionaryObject:
     return copied
 
 
-def _describe(
-    writer: PdfWriter, pages: Sequence[FilePage], title: str, *, two_sided: bool
-) -> None:
+def _describe(writer: PdfWriter, pages: Sequence[FilePage], title: str, *, two_sided: bool) -> None:
     from pypdf.generic import (
         ArrayObject,
         BooleanObject,

@@ -6,15 +6,33 @@ the clerk reads Italian. Black on white, one typeface, so that it survives a pho
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-from packet.model import CopyPlan, DocumentPages, DocumentSpec, Packet, SheetCount
+from packet.model import CopyPlan, DocumentPages, Packet, SheetCount
 from packet.sheets.count import leaves
 
-if TYPE_CHECKING:
-    from packet.sheets.typesetting import Pen
+NOT_ENCLOSED = "non in busta"
+FORM_LEAVES_CAUTION = (
+    "* Numero presunto: contare i fogli del modulo che si ha in mano.",
+    "* Assumed: count the sheets of the form that you hold in your hand.",
+)
+CAUTIONS = (
+    (
+        "Foglio = un pezzo di carta; pagina = una facciata stampata. La casella 25 chiede i fogli "
+        "di una sola busta, moduli e fotocopie (MOD. 209, nota\u00a0g).",
+        "Sheet = one piece of paper; page = one printed side. Box 25 asks for the sheets of one "
+        "envelope, forms and photocopies (MOD. 209, note\u00a0g).",
+    ),
+    (
+        "Prevale ciò che indicano l’ufficio, lo sportello e le note del modulo.",
+        "What the office, the counter and the notes of the form say comes first.",
+    ),
+    (
+        "Contiene dati personali: conservare con cura, non lasciare copie in giro.",
+        "It holds personal data: keep it safe, leave no copy behind.",
+    ),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +46,21 @@ class IndexRow:
     sheets: int
     sheets_range: str
     copies: str
+
+    @property
+    def enclosed(self) -> bool:
+        """False for a document that stays out of the envelope."""
+        return self.copies != NOT_ENCLOSED
+
+    @property
+    def pages_shown(self) -> str:
+        """The pages, a dash where there are none."""
+        return str(self.pages) if self.pages else "–"
+
+    @property
+    def sheets_shown(self) -> str:
+        """The sheets, a dash where there are none."""
+        return str(self.sheets) if self.sheets else "–"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +90,22 @@ class IndexPage:
     def sheets(self) -> int:
         """Sheets of paper of this set."""
         return sum(row.sheets for row in self.rows)
+
+    @property
+    def side_terms(self) -> tuple[tuple[str, int], ...]:
+        """The sum behind ``sides``: words and number."""
+        form = 0 if self.enclosed or self.plan.form is None else len(self.plan.form.pages)
+        copies = self.sides - self.index_pages - form
+        terms = [("indice / index", self.index_pages), ("documenti / documents", copies)]
+        if not self.enclosed:
+            terms.insert(1, ("copia del modulo / copy of the form", form))
+        return tuple(terms)
+
+    @property
+    def cautions(self) -> tuple[tuple[str, str], ...]:
+        """What the reader must know, in Italian and English."""
+        first = () if self.packet.count.form_leaves_confirmed else (FORM_LEAVES_CAUTION,)
+        return (*first, *CAUTIONS)
 
 
 def index_pdf(
@@ -125,7 +174,7 @@ def _rows(packet: Packet, plan: CopyPlan, index_pages: int, enclosed: bool) -> I
             title_en=spec[1],
             pages=pages,
             sheets=sheets,
-            sheets_range=span(first, first + sheets - 1),
+            sheets_range=span(first, first + sheets - 1) if sheets else "–",
             copies=copies,
         )
         first += sheets
@@ -135,9 +184,11 @@ def _parts(
     packet: Packet, plan: CopyPlan, index_pages: int, enclosed: bool
 ) -> Iterator[tuple[str, tuple[str, str], int, str]]:
     yield "", ("Indice", "This index"), index_pages, ""
+    form = packet.rule_set.form
     if plan.form is not None and not enclosed:
-        form = packet.rule_set.form
         yield "", (form.title_it, form.title_en), len(plan.form.pages), ""
+    elif packet.form.copied_by_hand and not enclosed:
+        yield "", (f"{form.title_it}, fatta a parte", f"{form.title_en}, made apart"), 0, ""
     number = 0
     for document in plan.documents:
         if document.spec.in_envelope or not enclosed:
@@ -148,7 +199,7 @@ def _parts(
 
 def _copies(document: DocumentPages) -> str:
     first, last = document.pages[0].copy_page, document.pages[-1].copy_page
-    return span(first, last) if first is not None and last is not None else "–"
+    return span(first, last) if first is not None and last is not None else NOT_ENCLOSED
 
 
 def span(first: int, last: int) -> str:

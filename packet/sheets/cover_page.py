@@ -7,23 +7,16 @@ number of pages is known without drawing.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from packet.model import Applicant
 from packet.sheets.cover import IndexPage, IndexRow
 from packet.sheets.footers import BASELINE_MM, POINT
-from packet.sheets.typesetting import (
-    BOLD,
-    ITALIC,
-    REGULAR,
-    Pen,
-    new_canvas,
-    wrap,
-)
-from packet.units import mm_to_pt
+from packet.sheets.typesetting import BOLD, ITALIC, REGULAR, Pen, new_canvas, width_pt, wrap
+from packet.units import mm_to_pt, pt_to_mm
 
 LEFT, RIGHT = 18.0, 192.0
-TOP, BOTTOM = 17.0, 283.0
+TOP, BOTTOM = 17.0, 281.0
 WIDTH = RIGHT - LEFT
 HALF = 82.0  # the width of one of two columns
 COLUMN_2 = RIGHT - HALF
@@ -45,13 +38,14 @@ class Block:
     """Something ``height`` mm high; ``draw(pen, y)`` draws it with its top at ``y``.
 
     ``heading``: belongs to the block after it. ``row``: on a new page the table's heading
-    comes first again.
+    comes first again. ``foot``: stands at the bottom of the last page.
     """
 
     height: float
     draw: Draw
     heading: bool = False
     row: bool = False
+    foot: bool = False
 
 
 @dataclass(slots=True)
@@ -60,8 +54,14 @@ class _Page:
     y: float = TOP
 
     def add(self, block: Block) -> None:
+        """Put ``block`` under the last one."""
         self.blocks.append((self.y, block))
         self.y += block.height
+
+    def settle(self) -> None:
+        """Move the foot to the bottom of the page."""
+        spare = BOTTOM - self.y
+        self.blocks = [(y + spare * block.foot, block) for y, block in self.blocks]
 
 
 def pages_needed(index: IndexPage) -> int:
@@ -85,7 +85,7 @@ def draw(index: IndexPage) -> bytes:
 
 def _flow(index: IndexPage) -> list[_Page]:
     blocks = list(_blocks(index))
-    heading = _table_heading(index)
+    heading = _table_heading()
     pages = [_Page()]
     for number, block in enumerate(blocks):
         needed = block.height
@@ -96,6 +96,7 @@ def _flow(index: IndexPage) -> list[_Page]:
             if block.row:
                 pages[-1].add(heading)
         pages[-1].add(block)
+    pages[-1].settle()
     return pages
 
 
@@ -103,20 +104,15 @@ def _blocks(index: IndexPage) -> Iterator[Block]:
     yield _title(index)
     yield _who_and_what(index)
     yield from _notices(index)
-    yield _table_heading(index)
-    for row in index.rows:
+    yield _table_heading()
+    *rows, last = index.rows
+    for row in rows:
         yield _row(row)
+    yield replace(_row(last), heading=True)
     yield _totals_row(index)
     yield _totals(index)
     yield _ruler()
     yield _cautions(index)
-
-
-def _lines(
-    pen: Pen, x: float, y: float, lines: Sequence[str], font: str, size: float, step: float
-) -> None:
-    for number, line in enumerate(lines):
-        pen.text(x, y + number * step, line, font, size)
 
 
 def _wrapped(text: str, font: str, size: float, width_mm: float) -> tuple[str, ...]:
@@ -142,8 +138,8 @@ def _title(index: IndexPage) -> Block:
         pen.text(LEFT, y + 11.5, english, ITALIC, 10)
         pen.text_right(RIGHT, y + 6, index.plan.mark, BOLD, 21)
         pen.text_right(RIGHT, y + 11.5, "contrassegno / mark", ITALIC, 7.5)
-        _lines(pen, LEFT, y + names_y, italian, REGULAR, 10.5, 5)
-        _lines(pen, LEFT, y + names_y - 0.6 + 5 * len(italian), beneath, ITALIC, 8.5, 4)
+        pen.lines(LEFT, y + names_y, italian, REGULAR, 10.5, step=5)
+        pen.lines(LEFT, y + names_y - 0.6 + 5 * len(italian), beneath, ITALIC, 8.5, step=4)
         pen.line(LEFT, y + height - 2, RIGHT, y + height - 2, 1.4)
 
     return Block(height=height, draw=draw_it)
@@ -152,17 +148,16 @@ def _title(index: IndexPage) -> Block:
 def _who_and_what(index: IndexPage) -> Block:
     applicant = index.packet.applicant
     names = _name_lines(applicant)
-    citizen = _wrapped(applicant.citizenship, REGULAR, 10, HALF) if applicant.citizenship else ()
-    left = 10 + 5.2 * len(names) + (9.5 + 4.5 * len(citizen) if citizen else 0)
-    height = max(left, 26.0) + 3
+    citizen = ""
+    if applicant.citizenship:
+        citizen = f"cittadinanza / citizenship: {applicant.citizenship}"
+    beneath = _wrapped(citizen, REGULAR, 8.5, HALF) if citizen else ()
+    height = max(11 + 5.4 * len(names) + 4 * len(beneath), 26.5) + 2.5
 
     def draw_it(pen: Pen, y: float) -> None:
-        _label(pen, LEFT, y + 4.5, "Richiedente", "Applicant")
-        _lines(pen, LEFT, y + 10.5, names, BOLD, 12, 5.2)
-        if citizen:
-            below = y + 10.5 + 5.2 * len(names)
-            _label(pen, LEFT, below + 1.5, "Cittadinanza", "Citizenship")
-            _lines(pen, LEFT, below + 6.5, citizen, REGULAR, 10, 4.5)
+        pen.text(LEFT, y + 5, "Richiedente / Applicant", REGULAR, 7.5)
+        pen.lines(LEFT, y + 11.2, names, BOLD, 12.5, step=5.4)
+        pen.lines(LEFT, y + 11.2 + 5.4 * len(names), beneath, REGULAR, 8.5, step=4)
         _purpose(pen, y, index)
 
     return Block(height=height, draw=draw_it)
@@ -170,30 +165,28 @@ def _who_and_what(index: IndexPage) -> Block:
 
 def _name_lines(applicant: Applicant) -> tuple[str, ...]:
     parts = [part for part in (applicant.surname, applicant.given_names) if part]
-    lines = tuple(line for part in parts for line in _wrapped(part, BOLD, 12, HALF))
+    lines = tuple(line for part in parts for line in _wrapped(part, BOLD, 12.5, HALF))
     return lines or ("…",)
 
 
 def _purpose(pen: Pen, y: float, index: IndexPage) -> None:
     if index.enclosed:
-        _label(pen, COLUMN_2, y + 4.5, "Destinazione", "Where it goes")
-        pen.text(COLUMN_2, y + 10.5, "busta, con il modulo originale firmato", REGULAR, 10)
-        pen.text(COLUMN_2, y + 14.5, "envelope, with the signed original form", ITALIC, 8)
+        pen.text(COLUMN_2, y + 5, "Destinazione / Where it goes", REGULAR, 7.5)
+        pen.text(COLUMN_2, y + 11.2, "nella busta, con il modulo originale firmato", REGULAR, 10)
+        pen.text(COLUMN_2, y + 15, "in the envelope, with the signed original form", ITALIC, 8)
+        if not index.complete:  # here, not as a notice: the page count must not depend on it
+            pen.text(COLUMN_2, y + 22, "INCOMPLETA / INCOMPLETE", BOLD, 12.5)
         return
-    _label(pen, COLUMN_2, y + 4.5, "Questa copia è per", "This copy is for")
+    pen.text(COLUMN_2, y + 5, "Questa copia è per / This copy is for", REGULAR, 7.5)
     choices = (
         ("appuntamento in questura", "appointment at the police office"),
         ("archivio personale", "own file"),
     )
     for number, (italian, english) in enumerate(choices):
-        top = y + 7.2 + number * 9.5
-        pen.box(COLUMN_2, top, TICK, TICK)
+        top = y + 8 + number * 9.5
+        pen.box(COLUMN_2 + 0.15, top, TICK, TICK)
         pen.text(COLUMN_2 + 7, top + 3.3, italian, REGULAR, 10)
         pen.text(COLUMN_2 + 7, top + 7, english, ITALIC, 8)
-
-
-def _label(pen: Pen, x: float, y: float, italian: str, english: str) -> None:
-    pen.text(x, y, f"{italian} / {english}", REGULAR, 7.5)
 
 
 # --- what is missing -----------------------------------------------------------------------
@@ -211,7 +204,7 @@ def _notices(index: IndexPage) -> Iterator[Block]:
         loud = f"MANCANO {len(missing)} DOCUMENTI" if many else "MANCA UN DOCUMENTO"
         english = "Documents that are missing" if many else "One document is missing"
         yield _notice(loud, (f"{english}:", *(f"–  {line}" for line in missing)))
-    if not index.complete and not missing:
+    if not index.complete and not missing and not index.enclosed:
         yield _notice(
             "COPIA INCOMPLETA",
             ("Incomplete: a scan could not be read or a side is missing. See the review page.",),
@@ -225,7 +218,7 @@ def _notice(loud: str, lines: Sequence[str]) -> Block:
     def draw_it(pen: Pen, y: float) -> None:
         pen.box(LEFT, y, WIDTH, inside, 1.6)
         pen.text(LEFT + 5, y + 7.2, loud, BOLD, 15)
-        _lines(pen, LEFT + 5, y + 12.2, wrapped, REGULAR, 9, 4.4)
+        pen.lines(LEFT + 5, y + 12.2, wrapped, REGULAR, 9, step=4.4)
 
     return Block(height=inside + 4, draw=draw_it)
 
@@ -233,14 +226,12 @@ def _notice(loud: str, lines: Sequence[str]) -> Block:
 # --- table ---------------------------------------------------------------------------------
 
 
-def _table_heading(index: IndexPage) -> Block:
-    set_name = ("in questa busta", "in this set") if index.enclosed else ("in questa", "copia")
-    del set_name
+def _table_heading() -> Block:
     heads = (
         (COL_PAGES, "pagine", "printed sides"),
         (COL_SHEETS, "fogli", "sheets"),
         (COL_RANGE, "fogli n.", "sheets no."),
-        (COL_COPIES, "copie n.", "copies no."),
+        (COL_COPIES, "copia n.", "copy no."),
         (RIGHT, "contato", "counted"),
     )
 
@@ -256,20 +247,26 @@ def _table_heading(index: IndexPage) -> Block:
 
 
 def _row(row: IndexRow) -> Block:
+    """Both titles on one line where they fit, else one under the other, each in lines."""
+    gap = 2.2
+    taken = pt_to_mm(width_pt(row.title_it, REGULAR, 9.5)) + gap
+    beside = taken + pt_to_mm(width_pt(row.title_en, ITALIC, 8)) <= TITLE_WIDTH
     italian = _wrapped(row.title_it, REGULAR, 9.5, TITLE_WIDTH)
-    english = _wrapped(row.title_en, ITALIC, 7.5, TITLE_WIDTH)
-    height = 2.6 + 4.1 * len(italian) + 3.3 * len(english)
+    english = () if beside else _wrapped(row.title_en, ITALIC, 8, TITLE_WIDTH)
+    height = 2.4 + 4.1 * len(italian) + 3.5 * len(english)
 
     def draw_it(pen: Pen, y: float) -> None:
-        first = y + 4.6
+        first = y + 4.5
         pen.text(LEFT, first, row.number, REGULAR, 9.5)
-        _lines(pen, COL_TITLE, first, italian, REGULAR, 9.5, 4.1)
-        _lines(pen, COL_TITLE, first - 0.5 + 4.1 * len(italian), english, ITALIC, 7.5, 3.3)
-        pen.text_right(COL_PAGES, first, str(row.pages), REGULAR, 9.5)
-        pen.text_right(COL_SHEETS, first, str(row.sheets), REGULAR, 9.5)
+        pen.lines(COL_TITLE, first, italian, REGULAR, 9.5, step=4.1)
+        if beside:
+            pen.text(COL_TITLE + taken, first, row.title_en, ITALIC, 8)
+        pen.lines(COL_TITLE, first - 0.4 + 4.1 * len(italian), english, ITALIC, 8, step=3.5)
+        pen.text_right(COL_PAGES, first, row.pages_shown, REGULAR, 9.5)
+        pen.text_right(COL_SHEETS, first, row.sheets_shown, REGULAR, 9.5)
         pen.text_right(COL_RANGE, first, row.sheets_range, REGULAR, 9.5)
-        pen.text_right(COL_COPIES, first, row.copies, REGULAR, 9.5)
-        pen.box(RIGHT - TICK, y + (height - TICK) / 2, TICK, TICK)
+        pen.text_right(COL_COPIES, first, row.copies, REGULAR, 9.5 if row.enclosed else 7.5)
+        pen.box(RIGHT - TICK - 0.15, y + (height - TICK) / 2, TICK, TICK)
         pen.line(LEFT, y + height, RIGHT, y + height, 0.3)
 
     return Block(height=height, draw=draw_it, row=True)
@@ -281,28 +278,105 @@ def _totals_row(index: IndexPage) -> Block:
         pen.text_right(COL_PAGES, y + 5, str(index.sides), BOLD, 9.5)
         pen.text_right(COL_SHEETS, y + 5, str(index.sheets), BOLD, 9.5)
 
-    return Block(height=11, draw=draw_it, row=True)
+    return Block(height=13, draw=draw_it, row=True)
 
 
 # --- totals, rule, cautions ----------------------------------------------------------------
 
 
 def _totals(index: IndexPage) -> Block:
-    def draw_it(pen: Pen, y: float) -> None:
-        pen.text(LEFT, y + 6, str(index.count.box), BOLD, 30)
+    count = index.count
+    star = "" if index.packet.count.form_leaves_confirmed else " *"
+    box_terms = (
+        (f"modulo originale / original form{star}", count.form_leaves),
+        ("copie dei documenti / copies of documents", count.envelope_sheets),
+        ("indice / index", count.index_leaves),
+        ("altri fogli / other sheets", count.extra_leaves),
+    )
+    heads = ("Facciate stampate in questa copia", "Printed sides in this set")
+    if index.enclosed:
+        heads = ("Facciate stampate, modulo escluso", "Printed sides, without the form")
+    final = "" if index.complete else "provvisorio / provisional"
+    in_box = _Total(
+        heads=("Fogli nella busta", "Sheets in the envelope"),
+        number=count.box,
+        beside=("casella 25 del modulo", "box 25 of the form"),
+        note=final,
+        terms=box_terms,
+    )
+    in_set = _Total(
+        heads=heads,
+        number=index.sides,
+        beside=(f"fogli di carta: {index.sheets}", f"sheets of paper: {index.sheets}"),
+        terms=index.side_terms,
+    )
+    height = 26.5 + 4.8 * max(len(in_box.terms), len(in_set.terms)) + 3
 
-    return Block(height=40, draw=draw_it)
+    def draw_it(pen: Pen, y: float) -> None:
+        in_box.draw(pen, LEFT, y)
+        in_set.draw(pen, COLUMN_2, y)
+
+    return Block(height=height, draw=draw_it)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Total:
+    """A labelled total: the number large, what it is beside it, its sum beneath."""
+
+    heads: tuple[str, str]
+    number: int
+    beside: tuple[str, str]
+    note: str = ""
+    terms: tuple[tuple[str, int], ...]
+
+    def draw(self, pen: Pen, x: float, y: float) -> None:
+        """With its top-left corner at ``x``, ``y``; one column wide."""
+        pen.line(x, y, x + HALF, y, 1.4)
+        pen.text(x, y + 5.4, self.heads[0], BOLD, 10)
+        pen.text(x, y + 9.2, self.heads[1], ITALIC, 8)
+        pen.text(x, y + 22, str(self.number), BOLD, 34)
+        aside = x + pt_to_mm(width_pt(str(self.number), BOLD, 34)) + 5
+        pen.text(aside, y + 14.2, self.note, BOLD, 8)
+        pen.text(aside, y + 18.4, self.beside[0], REGULAR, 9)
+        pen.text(aside, y + 22, self.beside[1], ITALIC, 8)
+        for number, (words, value) in enumerate(self.terms):
+            line = y + 29 + 4.8 * number
+            pen.text(x, line, words, REGULAR, 8)
+            pen.text_right(x + HALF, line, str(value), REGULAR, 9)
+            pen.line(x, line + 1.4, x + HALF, line + 1.4, 0.25)
 
 
 def _ruler() -> Block:
     def draw_it(pen: Pen, y: float) -> None:
-        pen.line(LEFT, y + 6, LEFT + 100, y + 6, 0.6)
+        top = y + 3
+        pen.line(LEFT, top, LEFT + 100, top, 0.5)
+        for tick in range(101):
+            length = 4.0 if tick % 10 == 0 else 2.8 if tick % 5 == 0 else 1.6
+            pen.line(LEFT + tick, top, LEFT + tick, top + length, 0.5 if tick % 10 == 0 else 0.25)
+        for tick in range(0, 101, 10):
+            pen.text_centred(LEFT + tick, top + 7, str(tick), REGULAR, 6.5)
+        aside = LEFT + 109
+        pen.text(aside, top + 1.4, "Stampa al 100 %: la riga misura 100 mm.", REGULAR, 8)
+        pen.text(aside, top + 5, "Printed at 100 % the rule is 100 mm long.", ITALIC, 7.5)
 
-    return Block(height=14, draw=draw_it)
+    return Block(height=15, draw=draw_it, heading=True, foot=True)
 
 
 def _cautions(index: IndexPage) -> Block:
-    def draw_it(pen: Pen, y: float) -> None:
-        pen.text(LEFT, y + 4, "…")
+    columns = []
+    for language, font in ((0, REGULAR), (1, ITALIC)):
+        texts = [pair[language] for pair in index.cautions]
+        columns.append([_wrapped(text, font, 7.5, HALF) for text in texts])
+    step, gap = 3.5, 1.2
+    tops: list[float] = []
+    y_in = 3.5
+    for italian, english in zip(*columns, strict=True):
+        tops.append(y_in)
+        y_in += step * max(len(italian), len(english)) + gap
 
-    return Block(height=20, draw=draw_it)
+    def draw_it(pen: Pen, y: float) -> None:
+        for x, font, texts in ((LEFT, REGULAR, columns[0]), (COLUMN_2, ITALIC, columns[1])):
+            for top, lines in zip(tops, texts, strict=True):
+                pen.lines(x, y + top, lines, font, 7.5, step=step)
+
+    return Block(height=y_in - gap - 2.5, draw=draw_it, foot=True)

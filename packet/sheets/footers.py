@@ -48,10 +48,7 @@ def document_footers(documents: Sequence[DocumentPages], mark: str) -> bytes:
 def form_footers(form: DocumentPages) -> bytes:
     """The same for the copy of the form: document and page only (it is in no envelope)."""
     return _footers(
-        [
-            (form.spec.title_it, page_words(page), "") if page.footer else None
-            for page in form.pages
-        ]
+        [(form.spec.title_it, page_words(page), "") if page.footer else None for page in form.pages]
     )
 
 

@@ -24,8 +24,9 @@ ENVELOPE = "envelope.pdf"
 COPY_SETS = ("copy-set-1.pdf", "copy-set-2.pdf")
 PRINT_SLIP = "print-slip.pdf"
 
-INDEX_LABELS = ("I", "II", "III", "IV", "V", "VI")
 BACK_LABEL = "retro bianco"
+
+SLIP_TITLE = "Foglio di stampa"
 
 FileSide = PrintedPage | Literal["index", "blank"]
 
@@ -76,21 +77,19 @@ def make_sets(packet: Packet, plan: CopyPlan, count: SheetCount, complete: bool)
             raise PacketError("The index does not have the pages that were counted: build again.")
         enclosed.insert(0, in_envelope)
     form = _form_parts(plan.form)
+    whole = [index, *form, *documents]
+    envelope_title = f"Busta, copie dei documenti ({plan.mark})"
+    copy_title = f"Copia completa della domanda ({plan.mark})"
     pictures = Pictures()
     try:
-        envelope = _write(enclosed, pictures, f"Busta, copie dei documenti ({plan.mark})", two_sided)
-        copies = _write(
-            [index, *form, *documents],
-            pictures,
-            f"Copia completa della domanda ({plan.mark})",
-            two_sided,
-        )
+        envelope = _write(enclosed, pictures, envelope_title, two_sided)
+        copies = _write(whole, pictures, copy_title, two_sided)
     finally:
         pictures.close()
     sides = {ENVELOPE: _sides(enclosed, two_sided)}
-    sides |= dict.fromkeys(COPY_SETS, _sides([index, *form, *documents], two_sided))
+    sides |= dict.fromkeys(COPY_SETS, _sides(whole, two_sided))
     file_pages = {name: len(pages) for name, pages in sides.items()}
-    slip = slip_pdf(packet, plan, count, file_pages)
+    slip = _write([_slip_part(slip_pdf(packet, plan, file_pages))], pictures, SLIP_TITLE, False)
     return WrittenSets(
         files={ENVELOPE: envelope, **dict.fromkeys(COPY_SETS, copies), PRINT_SLIP: slip},
         index_pages=len(index.sides),
@@ -115,9 +114,13 @@ def _overlays(pdf: bytes) -> Iterator[OverlayPage]:
 
 def _index_part(pdf: bytes) -> _Part:
     overlays = tuple(_overlays(pdf))
-    labels = INDEX_LABELS[: len(overlays)]
-    sides: tuple[FileSide, ...] = ("index",) * len(overlays)
+    labels = tuple("I" * number for number in range(1, len(overlays) + 1))
+    sides: tuple[FileSide, ...] = tuple("index" for _ in overlays)
     return _Part(title="Indice", sides=sides, labels=labels, overlays=overlays)
+
+
+def _slip_part(pdf: bytes) -> _Part:
+    return _Part(title=SLIP_TITLE, sides=("index",), labels=("1",), overlays=tuple(_overlays(pdf)))
 
 
 def _form_parts(form: DocumentPages | None) -> list[_Part]:

@@ -6,15 +6,16 @@ Sizes and positions are PDF points here; callers convert from millimetres.
 from __future__ import annotations
 
 import io
+import re
+from collections.abc import Sequence
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import Any
 
 from packet.rules.sizes import paper_size_mm
-from packet.typeface import font_path
+from packet.typeface import Style, font_path
 from packet.units import mm_to_pt
 
-if TYPE_CHECKING:
-    from reportlab.pdfgen.canvas import Canvas
+Canvas = Any  # reportlab.pdfgen.canvas.Canvas, which carries no types
 
 REGULAR = "packet-Regular"
 BOLD = "packet-Bold"
@@ -31,23 +32,27 @@ def a4_pt() -> tuple[float, float]:
 @cache
 def register_fonts() -> None:
     """Make the three styles known to reportlab, once a process."""
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
+    from reportlab.pdfbase import pdfmetrics, ttfonts
 
-    for name, style in ((REGULAR, "Regular"), (BOLD, "Bold"), (ITALIC, "Italic")):
-        path = str(font_path(style))  # type: ignore[arg-type]
-        pdfmetrics.registerFont(TTFont(name, path, asciiReadable=0, shapable=False))
+    load: Any = ttfonts.TTFont
+    register: Any = pdfmetrics.registerFont
+    styles: tuple[tuple[str, Style], ...] = (
+        (REGULAR, "Regular"),
+        (BOLD, "Bold"),
+        (ITALIC, "Italic"),
+    )
+    for name, style in styles:
+        register(load(name, str(font_path(style)), asciiReadable=0, shapable=False))
 
 
 def new_canvas() -> tuple[Canvas, io.BytesIO]:
     """An A4 canvas that writes the same bytes on any day, and where it writes them."""
-    from reportlab.pdfgen.canvas import Canvas
+    from reportlab.pdfgen import canvas as pdfgen
 
     register_fonts()
     buffer = io.BytesIO()
-    canvas = Canvas(
-        buffer, pagesize=a4_pt(), invariant=1, pageCompression=0, initialFontName=REGULAR
-    )
+    make: Any = pdfgen.Canvas
+    canvas = make(buffer, pagesize=a4_pt(), invariant=1, pageCompression=1, initialFontName=REGULAR)
     canvas.setProducer("packet")
     canvas.setCreator("packet")
     return canvas, buffer
@@ -55,17 +60,21 @@ def new_canvas() -> tuple[Canvas, io.BytesIO]:
 
 def width_pt(text: str, font: str, size: float) -> float:
     """Width of one line of ``text``."""
-    from reportlab.pdfbase.pdfmetrics import stringWidth
+    from reportlab.pdfbase import pdfmetrics
 
     register_fonts()
-    return float(stringWidth(text, font, size))
+    measure: Any = pdfmetrics.stringWidth
+    return float(measure(text, font, size))
 
 
 def wrap(text: str, font: str, size: float, width: float) -> tuple[str, ...]:
-    """``text`` in lines of at most ``width`` points; a longer word is cut where it must be."""
+    """``text`` in lines of at most ``width`` points; a longer word is cut where it must be.
+
+    A no-break space keeps its two words on one line.
+    """
     lines: list[str] = []
     line = ""
-    for word in text.split():
+    for word in filter(None, re.split(r"[ \t\r\n]+", text)):
         joined = f"{line} {word}" if line else word
         if width_pt(joined, font, size) <= width:
             line = joined
@@ -110,12 +119,33 @@ class Pen:
         self._set(font, size)
         self.canvas.drawString(mm_to_pt(x_mm), self._y(y_mm), text)
 
+    def lines(
+        self,
+        x_mm: float,
+        y_mm: float,
+        lines: Sequence[str],
+        font: str = REGULAR,
+        size: float = 9.0,
+        *,
+        step: float,
+    ) -> None:
+        """Lines one under the other, ``step`` mm apart; the first baseline is at ``y_mm``."""
+        for number, line in enumerate(lines):
+            self.text(x_mm, y_mm + number * step, line, font, size)
+
     def text_right(
         self, x_mm: float, y_mm: float, text: str, font: str = REGULAR, size: float = 9.0
     ) -> None:
         """One line that ends at ``x_mm``."""
         self._set(font, size)
         self.canvas.drawRightString(mm_to_pt(x_mm), self._y(y_mm), text)
+
+    def text_centred(
+        self, x_mm: float, y_mm: float, text: str, font: str = REGULAR, size: float = 9.0
+    ) -> None:
+        """One line whose middle is at ``x_mm``."""
+        self._set(font, size)
+        self.canvas.drawCentredString(mm_to_pt(x_mm), self._y(y_mm), text)
 
     def line(
         self, x0_mm: float, y0_mm: float, x1_mm: float, y1_mm: float, width: float = 0.4
