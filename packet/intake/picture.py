@@ -55,12 +55,14 @@ class Picture:
 class Limits:
     """How large a scan may be; read from its header, before anything is decoded.
 
-    The defaults hold an A3 page in colour at 600 dpi (70 megapixels) with room to spare, and fit
-    the memory of one worker. They are choices of this project, no outside source.
+    The defaults hold an A3 page in colour at 600 dpi (70 megapixels) with room to spare, fit the
+    memory of one worker, and keep a side below what OpenCV can warp (32,767). They are choices of
+    this project, no outside source.
     """
 
     file_bytes: int = 250_000_000
     page_pixels: int = 120_000_000
+    side_pixels: int = 32_000
     pages: int = 200
 
 

@@ -1,0 +1,146 @@
+"""The pages of a PDF: their one image at native resolution, kept as vectors, or rendered.
+
+pdfium decides what a page looks like; pypdf tells what pdfium has no words for (UserUnit,
+optional content, fonts). Where the two disagree about the number of pages the file is refused:
+a wrong count is the worst fault this project knows.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import math
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from packet.errors import ScanError, ScanLimitError
+from packet.intake.pdf_clean import Structure, read_structure, user_unit, vector_page
+from packet.intake.pdf_images import Painted, look_alike, native_picture, painted
+from packet.intake.pdf_render import render, small_size_px
+from packet.intake.picture import Limits, Picture
+from packet.intake.rasters import check_pages, check_pixels
+from packet.model import VectorPage
+from packet.units import PT_PER_INCH, pt_to_mm
+
+if TYPE_CHECKING:
+    from pypdfium2 import PdfDocument, PdfPage
+
+RENDER_DPI = 300.0
+FINEST_DPI = 600.0
+COARSEST_DPI = 100.0  # a page that does not fit the pixel limit even so is refused
+_SCAN_SHARE = 0.5  # a page that is half image or more is a scan, whatever else is drawn on it
+_LOCKED = (
+    "Give its password with --password-file or in the PACKET_PASSWORD variable, "
+    "or save it without one."
+)
+
+
+def pdf_pages(
+    path: Path, *, limits: Limits, password: str | None
+) -> Iterator[Picture | VectorPage]:
+    """The pages of a PDF file, one at a time."""
+    with contextlib.ExitStack() as stack:
+        document = _open(path, password, stack)
+        count = len(document)
+        check_pages(count, limits)
+        structure = read_structure(stack.enter_context(path.open("rb")), password)
+        if structure is not None and structure.count != count:
+            raise ScanError(
+                f"is damaged: one reader finds {count} pages in it and another {structure.count}.",
+                "Open it in a viewer, print it to a new PDF and use that.",
+            )
+        if document.get_formtype():
+            document.init_forms()
+        for number in range(count):
+            yield _page(document, structure, number, limits)
+
+
+def _open(path: Path, password: str | None, stack: contextlib.ExitStack) -> PdfDocument:
+    import pypdfium2
+    from pypdfium2.raw import FPDF_ERR_PASSWORD
+
+    try:
+        document = pypdfium2.PdfDocument(stack.enter_context(path.open("rb")), password=password)
+    except pypdfium2.PdfiumError as error:
+        if error.err_code == FPDF_ERR_PASSWORD:
+            what = "is locked and the password given does not open it."
+            raise ScanError(what if password else "is locked with a password.", _LOCKED) from None
+        raise ScanError(
+            "is a PDF that is damaged or holds no page.",
+            "Save or scan it again, or print it to a new PDF.",
+        ) from None
+    stack.callback(document.close)
+    return document
+
+
+def _page(
+    document: PdfDocument, structure: Structure | None, number: int, limits: Limits
+) -> Picture | VectorPage:
+    import pypdfium2
+
+    try:
+        page = document[number]
+    except pypdfium2.PdfiumError:
+        raise ScanError(
+            f"has a damaged page (page {number + 1}).",
+            "Open it in a viewer, print it to a new PDF and use that.",
+        ) from None
+    with contextlib.closing(page):
+        known = structure.page(number) if structure is not None else None
+        unit = user_unit(known)
+        seen = painted(page)
+        for image in seen.images:
+            check_pixels(*image.size_px, limits)
+        picture = native_picture(page, seen, unit, number + 1)
+        if picture is not None:
+            return picture
+        if structure is not None and known is not None and _is_drawing(seen):
+            kept = vector_page(structure, known)
+            if kept is not None and _shows_the_same(kept, page):
+                return kept
+        return _rendered(page, seen, unit, number + 1, limits)
+
+
+def _is_drawing(seen: Painted) -> bool:
+    return seen.drawn and not seen.annotated and seen.image_share < _SCAN_SHARE
+
+
+def _shows_the_same(kept: VectorPage, page: PdfPage) -> bool:
+    """Whether the cleaned page is one page, of the same size, that looks like the original."""
+    import pypdfium2
+
+    with contextlib.closing(pypdfium2.PdfDocument(kept.pdf_bytes)) as document:
+        if len(document) != 1:
+            return False
+        copy = document[0]
+        if any(abs(a - b) > 0.01 for a, b in zip(copy.get_size(), page.get_size(), strict=True)):
+            return False
+        size_px = small_size_px(page, 1000)
+        return look_alike(render(copy, size_px), render(page, size_px), strict=True)
+
+
+def _rendered(page: PdfPage, seen: Painted, unit: float, number: int, limits: Limits) -> Picture:
+    """The page as a viewer shows it, at 300 dpi or at its images' own dpi up to 600."""
+    width_in, height_in = (length * unit / PT_PER_INCH for length in page.get_size())
+    if not (width_in > 0 and height_in > 0):
+        raise ScanError(f"has a page without size (page {number}).", "Save it as PDF again.")
+    dpi = RENDER_DPI
+    if seen.image_share >= _SCAN_SHARE:
+        dpi = min(FINEST_DPI, max(dpi, math.ceil(seen.image_dpi / unit)))
+    most_dpi = math.sqrt(limits.page_pixels / (width_in * height_in)) * 0.999
+    if most_dpi < COARSEST_DPI:
+        raise ScanLimitError(
+            f"has a page of {width_in * 25.4:.0f} × {height_in * 25.4:.0f} mm (page {number}); "
+            f"at 100 dpi at most {limits.page_pixels / 1e6:.0f} megapixels are read.",
+            "Save that page at its true paper size.",
+        )
+    dpi = min(dpi, most_dpi)
+    width, height = max(1, round(width_in * dpi)), max(1, round(height_in * dpi))
+    return Picture(
+        pixels=render(page, (width, height)),
+        dpi=(width / width_in, height / height_in),
+        source="pdf",
+        page=number,
+        size_mm=(pt_to_mm(width_in * PT_PER_INCH), pt_to_mm(height_in * PT_PER_INCH)),
+        native=False,
+    )

@@ -1,0 +1,397 @@
+"""Picture files to upright 8-bit sRGB, band by band so that no second full copy is made."""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING, Any, BinaryIO
+
+from packet.errors import ScanError, ScanLimitError
+from packet.intake.picture import Limits, Picture, Source
+from packet.intake.sniff import FileType
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+    from PIL import Image, ImageCms
+
+    Pixels = NDArray[np.uint8]
+
+_BAND_PIXELS = 1 << 21
+_FORMATS: dict[FileType, str] = {
+    "jpeg": "JPEG",
+    "png": "PNG",
+    "tiff": "TIFF",
+    "webp": "WEBP",
+    "gif": "GIF",
+    "bmp": "BMP",
+    "avif": "AVIF",
+    "jpeg2000": "JPEG2000",
+}
+
+# EXIF 2.32 (CIPA DC-008) and TIFF 6.0 tag numbers
+_ORIENTATION, _MAKE, _MODEL = 274, 271, 272
+_X_RESOLUTION, _Y_RESOLUTION, _RESOLUTION_UNIT = 282, 283, 296
+_EXIF_IFD = 0x8769
+_EXPOSURE_TAGS = (33434, 33437, 34855, 37386)  # ExposureTime, FNumber, ISO, FocalLength
+_NEW_SUBFILE, _SUBFILE, _PHOTOMETRIC, _BITS = 254, 255, 262, 258
+
+_SCANNER_DPI = 100.0  # design: below this a dpi is a screen's or nothing (common practice)
+
+
+def check_pixels(width: int, height: int, limits: Limits) -> None:
+    """Refuse a page with no pixels or more than the limit; ScanError or ScanLimitError."""
+    if width < 1 or height < 1:
+        raise ScanError("holds an empty picture.", "Scan it again.")
+    if max(width, height) > limits.side_pixels:
+        raise ScanLimitError(
+            f"is {max(width, height)} pixels long; at most {limits.side_pixels} are read.",
+            "Scan it again at 300 dpi.",
+        )
+    if width * height > limits.page_pixels:
+        raise ScanLimitError(
+            f"has {width} × {height} pixels ({width * height / 1e6:.0f} megapixels); at most "
+            f"{limits.page_pixels / 1e6:.0f} megapixels a page are read.",
+            "Scan it again at 300 dpi.",
+        )
+
+
+def check_pages(count: int, limits: Limits, *, more: bool = False) -> None:
+    """Refuse a file without pages or with more than the limit."""
+    if count < 1:
+        raise ScanError("has no pages.", "Scan it again, or save it as a plain JPEG or PDF.")
+    if count > limits.pages:
+        raise ScanLimitError(
+            f"has {'more than ' if more else ''}{limits.pages if more else count} pages; "
+            f"at most {limits.pages} are read.",
+            "Split it into several files, one document in each.",
+        )
+
+
+# --- files that Pillow reads ---------------------------------------------------------------
+
+
+def raster_pages(file: BinaryIO, kind: FileType, *, limits: Limits) -> Iterator[Picture]:
+    """The pages of a picture file: all of a TIFF, else the first picture only."""
+    if kind == "avif":
+        _need_avif()
+        check_boxes(file)
+    from PIL import Image
+
+    with Image.open(file, formats=[_FORMATS[kind]]) as image:
+        check_pixels(*image.size, limits)
+        if kind != "tiff":
+            if kind == "jpeg":
+                from packet.intake.jpeg_data import check_complete
+
+                check_complete(file)
+            more = _more_pictures(image)
+            yield _picture(image, kind, page=1, more=more)
+            return
+        frames = _tiff_pages(image, limits)
+        for page, frame in enumerate(frames, start=1):
+            image.seek(frame)
+            check_pixels(*image.size, limits)
+            yield _picture(image, kind, page=page, more=False)
+
+
+def _need_avif() -> None:
+    from PIL import features
+
+    if not features.check("avif"):
+        raise ScanError("is an AVIF picture, which this Pillow cannot read.", "Save it as JPEG.")
+
+
+def _tiff_pages(image: Image.Image, limits: Limits) -> list[int]:
+    """The frames that are pages: not reduced copies and not masks (TIFF 6.0, NewSubfileType)."""
+    frames = []
+    frame = 0
+    while True:
+        tags = image.tag_v2  # type: ignore[attr-defined]
+        if not (_number(tags.get(_NEW_SUBFILE)) & 5 or _number(tags.get(_SUBFILE)) == 2):
+            frames.append(frame)
+        frame += 1
+        if frame > 2 * limits.pages or len(frames) > limits.pages:
+            check_pages(limits.pages + 1, limits, more=True)
+        try:
+            image.seek(frame)
+        except EOFError:
+            break
+    return frames or [0]
+
+
+def _number(value: object) -> int:
+    return value if isinstance(value, int) else 0
+
+
+def _more_pictures(image: Image.Image) -> bool:
+    """Whether a file holds further pictures; previews and gain maps of one photo are none."""
+    count = getattr(image, "n_frames", 1)
+    if count < 2:
+        return False
+    if image.format != "MPO":
+        return True
+    size = image.size
+    for frame in range(1, min(count, 16)):
+        try:
+            image.seek(frame)
+        except (EOFError, ValueError, OSError):
+            continue
+        if image.size == size:
+            break
+    else:
+        image.seek(0)
+        return False
+    image.seek(0)
+    return True
+
+
+def _picture(image: Image.Image, kind: FileType, *, page: int, more: bool) -> Picture:
+    tags = image.getexif()
+    stored_turn = tags.get(_ORIENTATION)
+    dpi = _dpi(image, kind, tags)
+    camera = _source(tags, dpi)
+    image.load()
+    # Pillow turns a TIFF while loading it and then drops the tag: ask again.
+    turn = image.getexif().get(_ORIENTATION)
+    pixels = to_rgb(image, turn if isinstance(turn, int) else 1)
+    if dpi is not None and stored_turn in (5, 6, 7, 8):
+        dpi = (dpi[1], dpi[0])
+    return Picture(pixels=pixels, dpi=dpi, source=camera, page=page, more_pictures=more)
+
+
+def _source(tags: Any, dpi: tuple[float, float] | None) -> Source:
+    """What made the picture. A flatbed driver too writes Make and Model, but no exposure."""
+    exposure = tags.get_ifd(_EXIF_IFD)
+    if any(tag in exposure or tag in tags for tag in _EXPOSURE_TAGS):
+        return "camera"
+    if dpi is not None and min(dpi) >= _SCANNER_DPI:
+        return "scanner"
+    return "camera" if _MAKE in tags or _MODEL in tags else "unknown"
+
+
+def _dpi(image: Image.Image, kind: FileType, tags: Any) -> tuple[float, float] | None:
+    """Stored pixels per inch (x, y), None where the file gives none or only an aspect."""
+    info = image.info
+    if kind == "jpeg" and info.get("jfif_unit") in (1, 2):
+        per_inch = 1.0 if info["jfif_unit"] == 1 else 2.54
+        x, y = info["jfif_density"]
+        found = _sane_dpi(x, y, per_inch)
+        if found is not None:
+            return found
+    if kind in ("png", "bmp", "jpeg2000") and "dpi" in info:
+        x, y = info["dpi"]
+        return _sane_dpi(x, y, 1.0)
+    unit = tags.get(_RESOLUTION_UNIT, 2)  # TIFF 6.0: inch is the default; 1 is no unit
+    if unit not in (2, 3):
+        return None
+    x, y = tags.get(_X_RESOLUTION), tags.get(_Y_RESOLUTION)
+    return _sane_dpi(x, y if y is not None else x, 1.0 if unit == 2 else 2.54)
+
+
+def _sane_dpi(x: Any, y: Any, per_inch: float) -> tuple[float, float] | None:
+    try:
+        pair = (float(x) * per_inch, float(y) * per_inch)
+    except (TypeError, ValueError, ZeroDivisionError):
+        return None
+    if all(math.isfinite(value) and 10 <= value <= 20_000 for value in pair):
+        return pair
+    return None
+
+
+def check_boxes(file: BinaryIO) -> None:
+    """Refuse a file whose boxes (ISO/IEC 14496-12, 4.2) end after the file does."""
+    size = file.seek(0, io.SEEK_END)
+    at = 0
+    while at + 8 <= size:
+        file.seek(at)
+        head = file.read(16)
+        length = int.from_bytes(head[:4], "big")
+        if length == 1:
+            length = int.from_bytes(head[8:16], "big")
+        at = size if length == 0 else at + max(length, 8)
+    file.seek(0)
+    if at > size:
+        raise ScanError("is cut short: the end of the picture is missing.", "Copy it again.")
+
+
+# --- HEIF ----------------------------------------------------------------------------------
+
+
+def heif_pages(file: BinaryIO, *, limits: Limits) -> Iterator[Picture]:
+    """The primary picture of a HEIF file; its turn (irot, imir) is the decoder's."""
+    import numpy as np
+    import pillow_heif
+    from PIL import Image
+
+    pillow_heif.options.DECODE_THREADS = 1  # each thread would take address space of its own
+    pillow_heif.options.THUMBNAILS = False
+    pillow_heif.options.DEPTH_IMAGES = False
+    pillow_heif.options.AUX_IMAGES = False
+    check_boxes(file)
+    heif = pillow_heif.open_heif(file, convert_hdr_to_8bit=True)
+    first = heif[heif.primary_index]
+    info: dict[str, Any] = first.info
+    if not info.get("primary"):
+        raise ScanError("has lost its main picture.", "Open it on the phone and save it as JPEG.")
+    check_pixels(*first.size, limits)
+    tags = Image.Exif()
+    if info.get("exif"):
+        tags.load(info["exif"])
+    pixels = _heif_rgb(np.asarray(first), first.mode, info.get("icc_profile"))
+    yield Picture(
+        pixels=pixels,
+        dpi=_sane_dpi(tags.get(_X_RESOLUTION), tags.get(_Y_RESOLUTION), 1.0),
+        source="camera",
+        more_pictures=len(heif) > 1,
+    )
+
+
+def _heif_rgb(array: NDArray[Any], mode: str, profile: bytes | None) -> Pixels:
+    from PIL import Image
+
+    height, width = array.shape[:2]
+    out, view = _target(width, height, 1)
+    convert = _Converter(mode, profile)
+    for top, bottom in _bands(width, height):
+        view[top:bottom] = convert(Image.fromarray(array[top:bottom]))
+    return out
+
+
+# --- to sRGB -------------------------------------------------------------------------------
+
+
+def to_rgb(image: Image.Image, orientation: int = 1) -> Pixels:
+    """A loaded Pillow image as upright (H, W, 3) sRGB; ``orientation`` as EXIF counts it."""
+    width, height = image.size
+    out, view = _target(width, height, orientation)
+    convert = _converter(image)
+    for top, bottom in _bands(width, height):
+        view[top:bottom] = convert(image.crop((0, top, width, bottom)))
+    return out
+
+
+def _bands(width: int, height: int) -> Iterator[tuple[int, int]]:
+    rows = max(1, _BAND_PIXELS // width)
+    for top in range(0, height, rows):
+        yield top, min(height, top + rows)
+
+
+def _target(width: int, height: int, orientation: int) -> tuple[Pixels, Pixels]:
+    """An upright array and a view of it with the stored picture's axes, to be filled."""
+    import numpy as np
+
+    turned = orientation in (5, 6, 7, 8)
+    out = np.empty((width, height, 3) if turned else (height, width, 3), dtype=np.uint8)
+    return out, as_stored(out, orientation)
+
+
+def as_stored(upright: Pixels, orientation: int) -> Pixels:
+    """A view of ``upright`` with the axes of the stored picture.
+
+    Tag 274 says where the stored row 0 and column 0 lie in the upright picture (CIPA DC-008,
+    TIFF 6.0 section 8): 1 top left, 2 top right, 3 bottom right, 4 bottom left, 5 left top,
+    6 right top, 7 right bottom, 8 left bottom.
+    """
+    swap = orientation in (5, 6, 7, 8)
+    down = -1 if orientation in (3, 4, 7, 8) else 1  # upright rows run against the stored axis
+    right = -1 if orientation in (2, 3, 6, 7) else 1
+    view = upright[::down, ::right]
+    return view.transpose(1, 0, 2) if swap else view
+
+
+class _Converter:
+    """Band of one mode -> (h, w, 3) sRGB array, transparent parts over white."""
+
+    def __init__(self, mode: str, profile: bytes | None) -> None:
+        self.mode = mode
+        self.transform = _transform(profile, mode)
+
+    def __call__(self, band: Image.Image) -> Pixels:
+        import numpy as np
+
+        alpha = None
+        if band.mode in ("RGBA", "LA"):
+            alpha = np.asarray(band.getchannel("A"))
+            band = band.convert("RGB" if band.mode == "RGBA" else "L")
+        if self.transform is not None:
+            from PIL import ImageCms
+
+            band = ImageCms.applyTransform(band, self.transform)  # type: ignore[assignment]
+        colour = np.asarray(band if band.mode == "RGB" else band.convert("RGB"))
+        return colour if alpha is None else _over_white(colour, alpha)
+
+
+def _over_white(colour: Pixels, alpha: Pixels) -> Pixels:
+    import numpy as np
+
+    if alpha.min() == 255:
+        return colour
+    weight = alpha[:, :, None].astype(np.uint16)
+    mixed = colour.astype(np.uint16) * weight + 255 * (255 - weight)
+    return ((mixed + 127) // 255).astype(np.uint8)
+
+
+def _converter(image: Image.Image) -> Callable[[Image.Image], Pixels]:
+    mode, profile = image.mode, image.info.get("icc_profile")
+    if mode in ("I;16", "I;16L", "I;16B", "I;16N", "I"):
+        return _deep_grey(image)
+    if mode == "F":
+        raise ScanError("holds measurements (floating point), not a picture.", "Save it as PNG.")
+    if mode in ("P", "PA", "1", "L", "RGB") and (
+        mode == "PA" or image.info.get("transparency") is not None
+    ):
+        inner = _Converter("RGB", profile)
+        return lambda band: inner(band.convert("RGBA"))
+    if mode == "P":
+        inner = _Converter("RGB", profile)
+        return lambda band: inner(band.convert("RGB"))
+    if mode in ("RGBX", "RGBa", "La"):
+        final = {"RGBX": "RGB", "RGBa": "RGBA", "La": "LA"}[mode]
+        inner = _Converter(final, profile)
+        return lambda band: inner(band.convert(final))
+    return _Converter("L" if mode == "1" else mode, profile)
+
+
+def _deep_grey(image: Image.Image) -> Callable[[Image.Image], Pixels]:
+    """16-bit grey scaled to 8 bit; the number of bits is the file's (TIFF 6.0 tag 258)."""
+    import numpy as np
+
+    tags = getattr(image, "tag_v2", {})
+    bits = tags.get(_BITS, (16,))
+    bits = bits[0] if isinstance(bits, tuple) else bits
+    if bits not in (10, 12, 14, 16):
+        raise ScanError(f"holds grey values of {bits} bits, not a picture.", "Save it as PNG.")
+    inverted = tags.get(_PHOTOMETRIC) == 0
+    clear = image.info.get("transparency")
+
+    def convert(band: Image.Image) -> Pixels:
+        values = np.asarray(band).astype(np.uint32)
+        grey = ((values * 255 + (1 << bits) // 2) // ((1 << bits) - 1)).clip(0, 255)
+        grey = 255 - grey if inverted else grey
+        if isinstance(clear, int):
+            grey = np.where(values == clear, 255, grey)
+        return np.repeat(grey.astype(np.uint8)[:, :, None], 3, axis=2)
+
+    return convert
+
+
+def _transform(profile: bytes | None, mode: str) -> ImageCms.ImageCmsTransform | None:
+    """The way from the picture's profile to sRGB; None without one, or with a broken one."""
+    from PIL import ImageCms
+
+    mode = {"RGBA": "RGB", "LA": "L"}.get(mode, mode)
+    if mode == "LAB":
+        return ImageCms.buildTransform(
+            ImageCms.createProfile("LAB"), ImageCms.createProfile("sRGB"), "LAB", "RGB"
+        )
+    if not profile or mode not in ("L", "RGB", "CMYK"):
+        return None
+    try:
+        source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
+        if mode == "RGB" and "srgb" in ImageCms.getProfileDescription(source).lower():
+            return None
+        return ImageCms.buildTransform(source, ImageCms.createProfile("sRGB"), mode, "RGB")
+    except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
+        return None
