@@ -45,7 +45,6 @@ def _settings(studio: scenes.Studio) -> None:
             person,
             rule_set=rule_set,
             pages=pages,
-            entered=scenes.ENTERED,
             civil_status=civil_status,
         )
         studio.path(f"{folder}/packet.toml").write_text(text)

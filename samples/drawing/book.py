@@ -19,7 +19,6 @@ INK = (38, 40, 46)
 PALE = (128, 144, 140)
 COVER = (24, 58, 56)
 GOLD = (196, 168, 98)
-VISA_FROM, VISA_TO = (2026, 11, 10), (2027, 11, 9)
 MRZ_PITCH_MM = 2.54
 Stamp = tuple[float, float, list[str], Colour, float, str]
 """A stamp in a page: x, y in mm, lines, colour, turn in degrees, shape."""
@@ -118,9 +117,8 @@ def _close(sheet: Sheet, rng: np.random.Generator, *, across: bool, upright_by: 
     length = height if across else width
     mm = (np.arange(length, dtype=np.float32) + 0.5) / sheet.scale
     mm -= mm.mean()
-    fold: np.ndarray = gutter * np.exp(-np.abs(mm) / 5.5) * np.where(mm < 0, 0.75, 1.0)
-    fold += 0.42 * np.exp(-((mm / 0.22) ** 2))
-    fold -= 0.035 * np.exp(-(((mm - 11) / 7) ** 2))
+    dark = gutter * np.exp(-np.abs(mm) / 5.5) * np.where(mm < 0, 0.75, 1.0)
+    fold = dark + 0.42 * np.exp(-((mm / 0.22) ** 2)) - 0.035 * np.exp(-(((mm - 11) / 7) ** 2))
     shade = 1 - (fold[:, None] if across else fold[None, :])
     grain = 1 + 0.012 * noise(rng, sheet.shape, (7, 7)) + 0.01 * noise(rng, sheet.shape, (90, 90))
     sheet.shade(shade * grain)
@@ -204,12 +202,11 @@ def _data_fields(sheet: Sheet, person: Person) -> None:
     field(100, 124.5, "Autorità · Authority", "SPECIMEN")
 
 
-def visa_opening(fonts: Fonts, person: Person, rng: np.random.Generator, pages: tuple[int, int],
-                 *, entered: tuple[int, int, int]) -> Item:  # fmt: skip
+def visa_opening(fonts: Fonts, person: Person, rng: np.random.Generator, pages: tuple[int, int]) -> Item:  # fmt: skip
     """An opening held with the fold across: entry stamp above, a visa-like label below."""
     sheet = _spread(fonts, (125.0, 176.0), 1.3)
     _turned_number(sheet, pages)
-    lines = ["INGRESSO · ENTRY", day(entered).replace(".", " "), "SPECIMEN"]
+    lines = ["INGRESSO · ENTRY", day(person.entered).replace(".", " "), "SPECIMEN"]
     stamp(sheet, (78, 52), lines, (34, 62, 130), rng, turn_deg=8, size=(46, 26))
     label = Sheet((117, 78), DPI, fonts, (230, 234, 224))
     guilloche(label, (0, 0, 117, 60), ((196, 216, 206), (232, 206, 196)), seed=3.1, width=0.1)
@@ -221,7 +218,7 @@ def visa_opening(fonts: Fonts, person: Person, rng: np.random.Generator, pages: 
     _visa_fields(label, person)
     label.text(74, 57, "SPECIMEN", 16, face="bold", fill=(220, 178, 170), anchor="ms")
     label.rect(0, 61, 117, 17, fill=(238, 239, 232))
-    for index, line in enumerate(visa_mrz(person, VISA_TO)):
+    for index, line in enumerate(visa_mrz(person)):
         label.spaced(2.6, 67.2 + index * 6.35, line, 11.2, MRZ_PITCH_MM)
     label.rect(0, 0, 117, 78, outline=(196, 200, 190), width=0.12)
     sheet.image.paste(label.image, (round(6.6 * sheet.scale), round(93.5 * sheet.scale)))
@@ -234,8 +231,8 @@ def _visa_fields(label: Sheet, person: Person) -> None:
         label.text(x, y + 3.6, value, 8.4, face="bold", fill=INK)
 
     field(37, 14, "Valido per · Valid for", "ITALIA")
-    field(37, 22, "Dal · From", day(VISA_FROM))
-    field(63, 22, "Al · Until", day(VISA_TO))
+    field(37, 22, "Dal · From", day(person.visa_from))
+    field(63, 22, "Al · Until", day(person.visa_to))
     field(37, 30, "Tipo · Type", "D")
     field(63, 30, "Ingressi · Entries", "MULT")
     field(85, 30, "Giorni · Days", "365")

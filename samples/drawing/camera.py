@@ -265,7 +265,7 @@ def _light(picture: np.ndarray, shot: Shot, rng: np.random.Generator) -> np.ndar
     width, height = shot.size_px
     y, x = np.mgrid[0:120, 0:160].astype(np.float32)
     x, y = x / 80 - 1, y / 60 - 1
-    field = 1.0 + 0.12 * (x * np.cos(shot.light) + y * np.sin(shot.light))
+    field = 1.04 + 0.12 * (x * np.cos(shot.light) + y * np.sin(shot.light))
     field -= 0.05 * (x * x + y * y)
     away = shot.light + np.pi + rng.uniform(-0.4, 0.4)
     cx, cy = 1.1 * np.cos(away), 1.1 * np.sin(away)
@@ -282,7 +282,7 @@ def _light(picture: np.ndarray, shot: Shot, rng: np.random.Generator) -> np.ndar
 def _sensor(picture: np.ndarray, shot: Shot, rng: np.random.Generator) -> np.ndarray:
     """Lens blur, a phone's edge sharpening, grain that grows in the dark, 8 bits."""
     picture = cv2.GaussianBlur(picture, (0, 0), shot.blur_px)
-    picture += 0.35 * (picture - cv2.GaussianBlur(picture, (0, 0), 1.6))
+    picture = picture + 0.35 * (picture - cv2.GaussianBlur(picture, (0, 0), 1.6))
     shape = picture.shape[:2]
     grain: np.ndarray = (
         cv2.GaussianBlur(rng.standard_normal(shape, dtype=np.float32), (0, 0), 0.7) * 2.0

@@ -13,7 +13,7 @@ RADIUS_MM = 3.18
 DPI = 500.0
 INK = (34, 36, 42)
 CARD_ISSUED, CARD_EXPIRES = (2023, 4, 18), (2033, 4, 17)
-PERMIT_ISSUED, PERMIT_EXPIRES = (2026, 1, 15), (2027, 1, 14)
+PERMIT_ISSUED, PERMIT_EXPIRES = (2026, 2, 15), (2027, 2, 14)
 
 CODE39 = {
     "0": "nnnwwnwnn", "1": "wnnwnnnnw", "2": "nnwwnnnnw", "3": "wnwwnnnnn", "4": "nnnwwnnnw",

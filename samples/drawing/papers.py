@@ -38,16 +38,16 @@ def lease(fonts: Fonts, person: Person, rng: np.random.Generator, pages: int = 3
     """A lease of an invented flat, one item a page; with one page the clauses end early."""
     drawn = []
     clauses = _clauses()
-    per_page = -(-len(clauses) // pages) if pages > 1 else 5
+    per_page = -(-len(clauses) // pages) if pages > 1 else 3
     for page in range(pages):
         sheet = _paper(fonts)
         y = 30.0
         if page == 0:
             y = _lease_head(sheet, person)
         for title, body in clauses[page * per_page : (page + 1) * per_page]:
-            sheet.text(24, y, title, 10.5, face="bold", fill=INK)
+            sheet.text(24, y, title, 12, face="bold")
             place = {"town": person.town, "province": person.province, "street": person.street}
-            y = sheet.wrap(24, y + 5.4, 162, body.format(**place), 10.5, fill=INK) + 4.2
+            y = sheet.wrap(24, y + 6.6, 162, body.format(**place), 12, leading=1.6) + 5
         if page == pages - 1:
             _lease_end(sheet, person, y)
         sheet.text(105, 286, f"- {page + 1} di {pages} -", 9, fill=INK, anchor="ms")
@@ -67,7 +67,7 @@ def _lease_head(sheet: Sheet, person: Person) -> float:
         f"{day(person.born)}, codice fiscale {person.tax_code}, di seguito conduttore, convengono "
         "e stipulano quanto segue."
     )
-    return sheet.wrap(24, 56, 162, text, 10.5, fill=INK) + 5
+    return sheet.wrap(24, 56, 162, text, 12, leading=1.6) + 6
 
 
 def _lease_end(sheet: Sheet, person: Person, y: float) -> None:
@@ -207,7 +207,7 @@ def insurance(path: Path, fonts: Fonts, person: Person, pages: int = 2) -> None:
         for text, size, face in _policy(person, page):
             canvas.setFont(f"noto-{face}", size)
             canvas.drawString(20 * mm, y * mm, text)
-            y -= size * 0.56
+            y -= size * 0.62
         canvas.setFont("noto-regular", 8)
         canvas.drawString(
             20 * mm, 18 * mm, f"Polizza UTO-2026-000417 · pagina {page} di {pages} · specimen"
@@ -248,5 +248,21 @@ def _policy(person: Person, page: int) -> list[tuple[str, float, str]]:
         "La copertura non è soggetta a limiti di età e non prevede periodi di carenza.",
         "Le comunicazioni si inviano all'indirizzo dell'assicurato riportato a pagina 1.",
     )
-    head = [("Condizioni in breve", 14.0, "bold"), ("", 6.0, "regular")]
-    return [*head, *((f"{n}. {line}", 10.5, "regular") for n, line in enumerate(lines, start=1))]
+    english = (
+        "The policy pays for illness and accidents in Italy during the whole period of validity,",
+        "stays in hospital and emergencies included, with no excess and no waiting period.",
+        "The insured person shows the number of the policy and an identity document.",
+        "Bills are repaid within thirty days. The policy is not bound to an age limit.",
+    )
+    return [
+        ("Condizioni in breve", 14.0, "bold"),
+        ("", 6.0, "regular"),
+        *((f"{n}. {line}", 11.0, "regular") for n, line in enumerate(lines, start=1)),
+        ("", 10.0, "regular"),
+        ("In short, in English", 14.0, "bold"),
+        ("", 6.0, "regular"),
+        *((line, 11.0, "regular") for line in english),
+        ("", 14.0, "regular"),
+        ("Luogo e data: Lumenport, 02.11.2026", 11.0, "regular"),
+        ("Firma dell'impresa: Assicurazione Esempio (SPECIMEN)", 11.0, "regular"),
+    ]

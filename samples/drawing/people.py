@@ -32,6 +32,9 @@ class Person:
     card_number: str
     visa_number: str
     permit_number: str
+    visa_from: tuple[int, int, int] = (2026, 11, 10)
+    visa_to: tuple[int, int, int] = (2027, 11, 9)
+    entered: tuple[int, int, int] = (2026, 11, 20)
     street: str
     town: str
     postcode: str
@@ -101,10 +104,10 @@ def passport_mrz(person: Person) -> tuple[str, str]:
     return "P<UTO" + _names(person, 39), first + "UTO" + second + person.sex + third + total
 
 
-def visa_mrz(person: Person, expires: tuple[int, int, int]) -> tuple[str, str]:
+def visa_mrz(person: Person) -> tuple[str, str]:
     """The two lines of an MRV-A visa (ICAO Doc 9303 part 7) given by the state UTO."""
     number = person.visa_number.ljust(9, "<")
-    born, end = _six(person.born), _six(expires)
+    born, end = _six(person.born), _six(person.visa_to)
     second = number + check_digit(number) + "UTO" + born + check_digit(born) + person.sex
     second += end + check_digit(end)
     return "V<UTO" + _names(person, 39), second.ljust(44, "<")
@@ -151,7 +154,7 @@ CLIENT_A = Person(
 CLIENT_B = Person(
     surname="ARSKAVEL", given_names="PETRA LIV", sex="F", born=(1961, 11, 27),
     birthplace="LUMENPORT", passport_number="UX7718203", passport_issued=(2020, 3, 2),
-    passport_expires=(2030, 3, 1), card_number="UC6603391", visa_number="UV0027735",
+    passport_expires=(2030, 3, 1), card_number="UC6603391", visa_number="UV0027735", visa_from=(2025, 10, 1), visa_to=(2026, 9, 30), entered=(2025, 10, 20),
     permit_number="UP5550103", street="VIA DELLA PROVA 41", town="ASCOLI PICENO",
     postcode="63100", province="AP", hair=(196, 160, 96), skin=(238, 204, 178),
     jacket=(112, 60, 84),

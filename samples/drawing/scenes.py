@@ -18,7 +18,6 @@ from .people import Person
 
 SEED = 20261125
 A4_GLASS_MM = (220.0, 308.0)
-ENTERED = (2026, 11, 20)
 FLAT_QUALITY = 66
 PHOTO_QUALITY = 66
 
@@ -127,7 +126,7 @@ def opening(fonts: Fonts, person: Person, rng: np.random.Generator, pages: tuple
     if pages == (2, 3):
         return book.data_opening(fonts, person, rng)
     if pages == (6, 7):
-        return book.visa_opening(fonts, person, rng, pages, entered=ENTERED)
+        return book.visa_opening(fonts, person, rng, pages)
     if pages in STAMPS:
         return book.stamped_opening(fonts, rng, pages, last, STAMPS[pages])
     return book.plain_opening(fonts, rng, pages, last)

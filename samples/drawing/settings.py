@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from .book import VISA_FROM, VISA_TO
 from .people import Person, iso
 
 TEXT = """\
@@ -55,13 +54,11 @@ form_leaves = 4
 """
 
 
-def packet_toml(
-    person: Person, *, rule_set: str, pages: str, entered: tuple[int, int, int], civil_status: str
-) -> str:
+def packet_toml(person: Person, *, rule_set: str, pages: str, civil_status: str) -> str:
     """The text of packet.toml for a demo packet."""
     name = person.given_names.split()[0].lower() + "." + person.surname.lower()
     return TEXT.format(
         p=person, rule_set=rule_set, pages=pages, civil_status=civil_status, born=iso(person.born),
-        expires=iso(person.passport_expires), visa_from=iso(VISA_FROM), visa_to=iso(VISA_TO),
-        entered=iso(entered), email=f"{name}@example.org",
+        expires=iso(person.passport_expires), visa_from=iso(person.visa_from), visa_to=iso(person.visa_to),
+        entered=iso(person.entered), email=f"{name}@example.org",
     )  # fmt: skip
