@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import Any
 
 from packet import __version__
+from packet.checks.groups import Group, group_findings, said
 from packet.checks.progress import plural
 from packet.checks.severity import worst_first
 from packet.intake.names import shown
@@ -177,9 +178,9 @@ the police office win over this page. It is not legal advice.</p>
             for term, sheets, how in sum_terms(self.count, unconfirmed=self.unconfirmed)
         )
         return f"""<section id="number" aria-labelledby="number-title" tabindex="-1">
-<h2 id="number-title">Box {box.number}, total number of sheets: {count.box}</h2>
-<p lang="it" class="label">{safe(box.label_it)}</p>
-{self._number_alarms()}
+<header><h2 id="number-title">Box {box.number}, total number of sheets: {count.box}</h2>
+<p lang="it" class="label">{safe(box.label_it)}</p></header>
+<div>{self._number_alarms()}
 <div class="sum">
 <div class="cells{over}" aria-hidden="true">{cells}</div>
 <table><caption class="label">How the number adds up</caption>
@@ -193,7 +194,7 @@ the police office win over this page. It is not legal advice.</p>
 {self._readings()}
 <p class="label">Source: {safe(box.source)}: the forms and the photocopies of the documents. Two
 more sets, for your own file and for the appointment, are never in this number.</p>
-</section>"""
+</div></section>"""
 
     def _number_alarms(self) -> str:
         alarms = [too_many(self.view.count.box)]
@@ -235,7 +236,7 @@ readings of the box, met in guides, would give</caption>
             for spec in self.view.plan.missing
         )
         return f"""<section id="missing" aria-labelledby="missing-title" tabindex="-1">
-<h2 id="missing-title">Missing</h2>
+<header><h2 id="missing-title">Missing</h2></header>
 <ul>
 {listed}
 </ul>
@@ -244,32 +245,39 @@ readings of the box, met in guides, would give</caption>
     def _findings(self) -> str:
         if not self.findings:
             return ""
-        listed = "\n".join(
-            self._finding(finding, number) for number, finding in enumerate(self.findings, start=1)
-        )
+        listed = "\n".join(self._group(group) for group in group_findings(self.findings))
         return f"""<section id="findings" aria-labelledby="findings-title" tabindex="-1">
-<h2 id="findings-title">Findings, worst first</h2>
+<header><h2 id="findings-title">Findings</h2><p class="label">Worst first</p></header>
 <ol class="findings">
 {listed}
 </ol>
 </section>"""
 
-    def _finding(self, finding: Finding, number: int) -> str:
-        mark = _mark(finding)
+    def _group(self, group: Group) -> str:
+        """What, where, what to do: one entry for findings that say the same."""
+        first = group.first
+        mark = _mark(first)
+        places = "".join(self._place(finding, alone=group.message) for finding in group.findings)
+        message = f"<p>{safe(group.message)}</p>" if group.message else ""
+        remedy = f'<p class="remedy">{safe(first.remedy)}</p>' if first.remedy else ""
+        source = f'<p class="label">Source: {safe(first.source)}</p>' if first.source else ""
+        return f"""<li><span class="{mark} tag">{_MARKS[mark]}</span>
+<div>{message}<ul>{places}</ul>{remedy}{source}</div></li>"""
+
+    def _place(self, finding: Finding, *, alone: str) -> str:
+        """The thing that a finding is about, with what is true of it alone."""
+        number = self.findings.index(finding) + 1
         subject = name(finding.subject)
         anchor = self.anchors.get(shown(finding.subject))
         if anchor:
             subject = f'<a href="#{anchor}">{subject}</a>'
-        remedy = f"<p>{safe(finding.remedy)}</p>" if finding.remedy else ""
-        source = f'<p class="label">Source: {safe(finding.source)}</p>' if finding.source else ""
-        return f"""<li id="finding-{number}"><span class="{mark} tag">{_MARKS[mark]}</span>
-<div><p><strong>{subject}</strong></p>
-<p>{safe(finding.message + measure(finding))}</p>{remedy}{source}</div></li>"""
+        own = measure(finding) if alone else f": {said(finding)}{measure(finding)}"
+        return f'<li id="finding-{number}" tabindex="-1">{subject}{safe(own)}</li>'
 
     def _set_aside(self) -> str:
         unread = [
             f'<strong>{name(finding.subject)}</strong>: <a href="#finding-{number}">'
-            f"{safe(finding.message)}</a>"
+            f"{safe(said(finding))}</a>"
             for number, finding in enumerate(self.findings, start=1)
             if finding.code in _UNREAD
         ]

@@ -224,8 +224,8 @@ def set_aside_section(shelf: Shelf, printed: frozenset[str], unread: Sequence[st
         return ""
     listed = "\n".join(entries)
     return f"""<section id="set-aside" aria-labelledby="set-aside-title" tabindex="-1">
-<h2 id="set-aside-title">Not printed</h2>
-<p>What lies in the folders and is on no printed page.</p>
+<header><h2 id="set-aside-title">Not printed</h2>
+<p class="label">What lies in the folders and is on no printed page</p></header>
 <ul class="sheets">
 {listed}
 </ul>

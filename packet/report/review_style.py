@@ -54,7 +54,11 @@ header { display: grid; gap: 1rem; margin-bottom: 2rem; }
 nav ul { display: flex; flex-wrap: wrap; gap: .1rem 1.4rem; padding: .55rem 0; font-size: .9rem;
   border-block: .06rem solid var(--line); }
 nav a { display: inline-block; padding: .3rem 0; }
-main > section { padding: 2rem 0; border-bottom: .06rem solid var(--line); }
+main > section { padding: 2.2rem 0; border-bottom: .06rem solid var(--line); display: grid;
+  grid-template-columns: 13rem minmax(0, 1fr); gap: 1rem 2.5rem; }
+section > header { display: block; margin: 0; }
+section > header h2 { margin-bottom: .25rem; }
+section > header p { margin: 0 0 .2rem; }
 section:focus { outline: none; }
 
 .sum { display: flex; flex-wrap: wrap; gap: 1.5rem 3rem; align-items: flex-start; }
@@ -69,13 +73,19 @@ caption { text-align: left; padding-bottom: .4rem; }
 th, td { text-align: left; vertical-align: top; padding: .3rem 1.1rem .3rem 0; font-weight: 400; }
 thead th { font-size: .8rem; color: var(--quiet); border-bottom: .06rem solid var(--line); }
 .number { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
+td.number { font-family: "Avenir Next", Avenir, "Segoe UI", Candara, "Noto Sans", "DejaVu Sans",
+  sans-serif; }
 tfoot th, tfoot td { border-top: .12rem solid var(--ink); font-weight: 600; }
 td.quiet { font-size: .88rem; }
-.readings { margin-top: 1.4rem; }
+.readings { margin: 1.4rem 0 .9rem; }
 
 .findings { display: grid; gap: 1.1rem; max-width: 48rem; }
 .findings > li { display: grid; grid-template-columns: 6.2rem 1fr; gap: .2rem 1rem; }
 .findings p { margin: 0 0 .2rem; }
+.findings ul { margin: 0 0 .2rem; }
+.remedy { padding-left: 1.3em; text-indent: -1.3em; }
+.remedy::before { content: "→"; display: inline-block; width: 1.3em; text-indent: 0;
+  color: var(--accent); }
 .tag { font-size: .78rem; font-weight: 600; display: flex; gap: .45rem; align-items: baseline; }
 .tag::before { content: ""; width: .62rem; height: .62rem; flex: none; background: currentColor; }
 .error { color: var(--error); } .warning { color: var(--warning); } .note { color: var(--note); }
@@ -84,10 +94,7 @@ td.quiet { font-size: .88rem; }
 .accepted.tag { color: var(--quiet); }
 .accepted.tag::before { background: none; border: .12rem solid currentColor; }
 
-.document { display: grid; grid-template-columns: 13rem minmax(0, 1fr); gap: 1rem 2.5rem; }
-.document > header { display: block; margin: 0; position: sticky; top: 1rem; align-self: start; }
-.document h2 { margin-bottom: .2rem; }
-.document header p { margin: 0 0 .2rem; }
+.document > header { position: sticky; top: 1.5rem; align-self: start; }
 .sheets { display: grid; gap: 2.4rem; }
 .pair { display: grid; grid-template-columns: 17rem minmax(0, 1fr); gap: 1rem 2rem; }
 .sources { display: flex; flex-wrap: wrap; gap: 1rem; align-items: flex-start; }
@@ -128,7 +135,7 @@ figure:target .close { display: inline-block; padding: .4rem 1rem; font-size: .9
 body > .page > footer { font-size: .84rem; color: var(--quiet); padding-top: 1.5rem; }
 
 @media (max-width: 60rem) {
-  .document { grid-template-columns: minmax(0, 1fr); }
+  main > section { grid-template-columns: minmax(0, 1fr); }
   .document > header { position: static; }
 }
 @media (max-width: 40rem) {
@@ -145,9 +152,9 @@ body > .page > footer { font-size: .84rem; color: var(--quiet); padding-top: 1.5
   .page { max-width: none; padding: 0; }
   nav, .skip, .close { display: none; }
   a { color: inherit; text-decoration: none; }
-  main > section { padding: 5mm 0; }
-  .document { display: block; }
-  .document > header { position: static; margin-bottom: 4mm; break-after: avoid; }
+  main > section { padding: 5mm 0; display: block; }
+  section > header { margin-bottom: 4mm; break-after: avoid; }
+  .document > header { position: static; }
   h2, h3 { break-after: avoid; }
   .pair { grid-template-columns: 58mm minmax(0, 1fr); }
   .sheets > li, .findings > li, tr { break-inside: avoid; }

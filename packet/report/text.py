@@ -6,11 +6,13 @@ newline, an empty text is "".
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from textwrap import fill
 from typing import Any
 
+from packet.checks.groups import Group, group_findings, said
 from packet.checks.progress import plural
 from packet.checks.severity import worst_first
 from packet.intake.names import shown
@@ -34,21 +36,19 @@ READINGS = {
 
 
 def findings_text(findings: Iterable[Finding], *, width: int = WIDTH) -> str:
-    """Findings worst first, those of one severity together, each with its remedy."""
-    ordered = worst_first(findings)
-    open_ = [finding for finding in ordered if not finding.accepted]
+    """Findings worst first; those that say the same together, with one remedy."""
+    groups = group_findings(findings)
     parts = []
     for severity, (one, many) in _TITLES.items():
-        group = [finding for finding in open_ if finding.severity is severity]
-        if group:
-            blocks = "\n".join(_finding(finding, width) for finding in group)
-            parts.append(f"{plural(len(group), one, many).upper()}\n{blocks}")
-    accepted = [finding for finding in ordered if finding.accepted]
+        open_ = [g for g in groups if g.first.severity is severity and not g.first.accepted]
+        if open_:
+            number = sum(len(group.findings) for group in open_)
+            blocks = "\n".join(_group(group, width) for group in open_)
+            parts.append(f"{plural(number, one, many).upper()}\n{blocks}")
+    accepted = [f for group in groups for f in group.findings if f.accepted]
     if accepted:
-        lines = "\n".join(
-            _wrapped(f"{finding.subject}: {finding.code}", width, "  ") for finding in accepted
-        )
-        parts.append(f"ACCEPTED BY YOU: {len(accepted)}\n{lines}")
+        lines = [_wrapped(f"{f.subject}  [{f.code}]", width, "  ", hang=2) for f in accepted]
+        parts.append("\n".join([f"ACCEPTED BY YOU: {len(accepted)}", *lines]))
     return "\n\n".join(parts)
 
 
@@ -65,25 +65,39 @@ def summary_text(findings: Iterable[Finding]) -> str:
     return f"{line}{f'; {accepted} accepted' if accepted else ''}."
 
 
-def _finding(finding: Finding, width: int) -> str:
-    lines = [
-        _wrapped(f"{finding.subject}  [{finding.code}]", width, "  "),
-        _wrapped(f"{finding.message}{measure(finding)}", width, "    "),
-    ]
-    if finding.remedy:
-        lines.append(_wrapped(f"-> {finding.remedy}", width, "    ", hang=3))
-    if finding.source:
-        lines.append(_wrapped(f"Source: {finding.source}", width, "    "))
+def _group(group: Group, width: int) -> str:
+    """One block: where, what, and what to do about it."""
+    first = group.first
+    if len(group.findings) == 1:
+        lines = [
+            _wrapped(f"{first.subject}  [{first.code}]", width, "  ", hang=2),
+            _wrapped(f"{said(first)}{measure(first)}", width, "    "),
+        ]
+    else:
+        lines = [f"  [{first.code}]  {len(group.findings)} times"]
+        if group.message:
+            lines.append(_wrapped(group.message, width, "    "))
+        for finding in group.findings:
+            own = "" if group.message else f": {said(finding)}"
+            text = f"{finding.subject}{own}{measure(finding)}"
+            lines.append(_wrapped(text, width, "    ", hang=2))
+    if first.remedy:
+        lines.append(_wrapped(f"-> {first.remedy}", width, "    ", hang=3))
+    if first.source:
+        lines.append(_wrapped(f"Source: {first.source}", width, "    "))
     return "\n".join(lines)
 
 
 def measure(finding: Finding) -> str:
-    """`` (measured 181 dpi, limit 200 dpi)``, or "" where nothing was measured."""
+    """`` (measured 181 dpi, limit 200 dpi)``; "" where the message says it or nothing is known."""
     if finding.measured is None:
         return ""
     unit = f" {finding.unit}" if finding.unit else ""
-    limit = "" if finding.limit is None else f", limit {number(finding.limit)}{unit}"
-    return f" (measured {number(finding.measured)}{unit}{limit})"
+    numbers = [number(value) for value in (finding.measured, finding.limit) if value is not None]
+    if set(numbers) <= set(re.findall(r"\d+(?:\.\d+)?", finding.message)):
+        return ""
+    limit = "" if finding.limit is None else f", limit {numbers[1]}{unit}"
+    return f" (measured {numbers[0]}{unit}{limit})"
 
 
 def number(value: float) -> str:
