@@ -1,0 +1,74 @@
+"""Pixels to bytes, once: JPEG, PNG or Group 4 TIFF with nothing in them but the picture."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+from typing import Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.model import EncodedImage
+
+GREY_QUALITY = 80
+COLOUR_QUALITY = 88
+PREVIEW_QUALITY = 70
+PREVIEW_LONG_SIDE_PX = 900
+
+
+def encode_jpeg(image: NDArray[np.uint8]) -> EncodedImage:
+    """(h, w) grey or (h, w, 3) RGB uint8 as baseline JPEG (ITU-T T.81)."""
+    return _packed(_jpeg(image, GREY_QUALITY if image.ndim == 2 else COLOUR_QUALITY), image, "jpeg")
+
+
+def encode_png(image: NDArray[np.uint8], *, dpi: float) -> EncodedImage:
+    """Without loss, the resolution set in its pHYs chunk; (h, w) grey or (h, w, 3) RGB."""
+    from PIL import Image
+
+    out = io.BytesIO()
+    Image.fromarray(image).save(out, "PNG", dpi=(dpi, dpi), compress_level=4)
+    return _packed(out.getvalue(), image, "png")
+
+
+def encode_bilevel(image: NDArray[np.uint8]) -> EncodedImage:
+    """(h, w) of 0 and 255 as TIFF with CCITT Group 4 (ITU-T T.6)."""
+    from PIL import Image
+
+    out = io.BytesIO()
+    Image.fromarray(image).convert("1", dither=Image.Dither.NONE).save(
+        out, "TIFF", compression="group4"
+    )
+    return _packed(out.getvalue(), image, "tiff")
+
+
+def preview_jpeg(pixels: NDArray[np.uint8]) -> bytes:
+    """A small JPEG of an RGB picture, about 900 pixels on its long side."""
+    height, width = pixels.shape[:2]
+    shrink = PREVIEW_LONG_SIDE_PX / max(height, width)
+    if shrink < 1:
+        size = (max(1, round(width * shrink)), max(1, round(height * shrink)))
+        pixels = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
+    return _jpeg(pixels, PREVIEW_QUALITY)
+
+
+def _jpeg(image: NDArray[np.uint8], quality: int) -> bytes:
+    if image.ndim == 3:
+        image = cv2.cvtColor(image, cv2.COLOR_RGB2BGR)
+    done, data = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, quality])
+    if not done:
+        raise ValueError("the picture could not be encoded as JPEG")
+    return data.tobytes()
+
+
+def _packed(
+    data: bytes, image: NDArray[np.uint8], form: Literal["jpeg", "png", "tiff"]
+) -> EncodedImage:
+    return EncodedImage(
+        data=data,
+        format=form,
+        width_px=int(image.shape[1]),
+        height_px=int(image.shape[0]),
+        digest=hashlib.sha256(data).hexdigest(),
+    )

@@ -1,0 +1,111 @@
+"""Quadrilaterals and the plane maps between them. Light mathematics, no pictures.
+
+A quad is a (4, 2) float64 array of (x, y) pixels, pixel centres on integers, clockwise as seen
+(y runs down), the first corner at the top left as shown.
+"""
+
+from __future__ import annotations
+
+import math
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Quads = NDArray[np.float64]  # (4, 2), or (n, 4, 2)
+
+
+def whole_picture(width_px: int, height_px: int) -> Quads:
+    """The outline of a picture: pixel (0, 0) reaches from -0.5 to 0.5."""
+    right, bottom = width_px - 0.5, height_px - 0.5
+    return np.array([[-0.5, -0.5], [right, -0.5], [right, bottom], [-0.5, bottom]])
+
+
+def from_top_left(quad: Quads) -> Quads:
+    """The same quad clockwise, started at the corner that is the top left as shown.
+
+    The top side is the one whose outward normal looks up most.
+    """
+    if signed_area(quad) < 0:
+        quad = quad[::-1]
+    sides = np.roll(quad, -1, axis=0) - quad
+    lengths = np.maximum(np.hypot(sides[:, 0], sides[:, 1]), 1e-9)
+    rightward = sides[:, 0] / lengths
+    opposite = np.roll(sides[:, 0] / lengths, -2)
+    return np.roll(quad, -int(np.argmax(rightward - opposite)), axis=0)
+
+
+def signed_area(quad: Quads) -> float:
+    """Shoelace area; positive when clockwise as seen (y down)."""
+    x, y = quad[:, 0], quad[:, 1]
+    return float(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+
+
+def side_lengths(quad: Quads) -> tuple[float, float]:
+    """(width, height): means of the top and bottom, and of the left and right side."""
+    sides = np.roll(quad, -1, axis=0) - quad
+    top, right, bottom, left = np.hypot(sides[:, 0], sides[:, 1])
+    return float(top + bottom) / 2, float(right + left) / 2
+
+
+def is_convex(quad: Quads) -> bool:
+    """True for a quad without a re-entrant or straight corner."""
+    a = np.roll(quad, -1, axis=0) - quad
+    b = np.roll(a, -1, axis=0)
+    cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    return bool(np.all(cross > 1e-6) or np.all(cross < -1e-6))
+
+
+def top_angle_deg(quad: Quads) -> float:
+    """Angle of the item against the picture's x axis, clockwise positive: mean of top and bottom."""
+    direction = (quad[1] - quad[0]) + (quad[2] - quad[3])
+    return math.degrees(math.atan2(direction[1], direction[0]))
+
+
+def overlap(a: Quads, b: Quads) -> tuple[float, float]:
+    """(Jaccard index, share of the smaller one that lies in the other) of two convex quads."""
+    area_a, area_b = abs(signed_area(a)), abs(signed_area(b))
+    if min(area_a, area_b) <= 0:
+        return 0.0, 0.0
+    common = float(cv2.intersectConvexConvex(a.astype(np.float32), b.astype(np.float32))[0])
+    return common / max(area_a + area_b - common, 1e-9), common / min(area_a, area_b)
+
+
+def line_through(points: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Weighted total-least-squares line (a, b, c), a x + b y = c, a² + b² = 1."""
+    total = weights.sum()
+    centre = (points * weights[:, None]).sum(axis=0) / total
+    spread = points - centre
+    scatter = (spread * weights[:, None]).T @ spread
+    normal = np.linalg.eigh(scatter)[1][:, 0]
+    return np.array([normal[0], normal[1], normal @ centre])
+
+
+def crossing(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """Point where two lines (a, b, c) meet; None when they are parallel."""
+    matrix = np.stack([first[:2], second[:2]])
+    if abs(np.linalg.det(matrix)) < 1e-6:
+        return None
+    point: NDArray[np.float64] = np.linalg.solve(matrix, np.array([first[2], second[2]]))
+    return point
+
+
+def plane_shape(quad: Quads, *, width_px: int, height_px: int) -> tuple[float, float]:
+    """(width / height, cosine of the corner angle) of the flat rectangle behind a photographed quad.
+
+    From the homography of the unit square with the principal point at the picture's centre and a
+    focal length of 0.85 of the long side (a phone's main camera, measured beforehand): with
+    H = [h1 h2 h3] the rectangle's sides are |K^-1 h1| and |K^-1 h2| (Zhang, IEEE PAMI 2000).
+    A quad seen square on gives the plain ratio of its sides.
+    """
+    unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], dtype=np.float32)
+    centre = np.array([(width_px - 1) / 2, (height_px - 1) / 2])
+    focal = 0.85 * max(width_px, height_px)
+    seen = ((quad - centre) / focal).astype(np.float32)
+    matrix = cv2.getPerspectiveTransform(unit, seen)
+    first, second = matrix[:, 0], matrix[:, 1]
+    lengths = np.linalg.norm(first), np.linalg.norm(second)
+    if min(lengths) < 1e-9:
+        return 0.0, 1.0
+    cosine = float(first @ second / (lengths[0] * lengths[1]))
+    return float(lengths[0] / lengths[1]), cosine

@@ -1,0 +1,306 @@
+"""One decoded picture to a PageResult: find, size, turn, rectify, tone, judge, encode."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.encode import encode_bilevel, encode_jpeg, encode_png, preview_jpeg
+from packet.imaging.find import find_items
+from packet.imaging.geometry import (
+    Quads,
+    from_top_left,
+    side_lengths,
+    signed_area,
+    top_angle_deg,
+    whole_picture,
+)
+from packet.imaging.limits import limit_for
+from packet.imaging.quality import ink_share_percent, margins_clear_mm
+from packet.imaging.rectify import rectify, result_dpi, source_dpi
+from packet.imaging.score import Expected
+from packet.imaging.sizing import (
+    Sized,
+    expected_sizes,
+    size_as_kind,
+    size_item,
+    trusted_px_per_mm,
+)
+from packet.imaging.skew import straightened
+from packet.imaging.tone import set_tone
+from packet.imaging.verdicts import (
+    cut_off_finding,
+    cut_off_mm,
+    not_found_finding,
+    picture_findings,
+    size_findings,
+)
+from packet.imaging.view import make_view
+from packet.intake.picture import Picture
+from packet.model import (
+    EncodedImage,
+    Finding,
+    Item,
+    ItemOverride,
+    Kind,
+    PageResult,
+    Quad,
+    ScanTask,
+    Severity,
+    Tone,
+    Turn,
+)
+
+PAGE_KINDS = {Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.FORM_PAGE, Kind.OTHER}
+_WHOLE_TOLERANCE = 0.03
+_NO_OVERRIDE = ItemOverride(scan="")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Outline:
+    """An outline as shown, whether it is the whole picture, and how the page was found."""
+
+    quad: Quads
+    whole: bool = False
+    plausible: bool = True
+    from_user: bool = False
+
+
+def picture_page(task: ScanTask, picture: Picture) -> PageResult:
+    """The items of one picture, judged, and encoded unless the task says otherwise."""
+    overrides = tuple(one for one in task.overrides if one.page == picture.page)
+    kinds = _kinds_wanted(task.kinds, overrides)
+    expected = _expected(picture, kinds, overrides)
+    items = []
+    for number, outline in enumerate(_outlines(picture, expected, kinds, overrides), start=1):
+        override = next((one for one in overrides if one.item == number), _NO_OVERRIDE)
+        items.append(
+            _make_item(task, picture, outline, number=number, override=override, expected=expected)
+        )
+    return PageResult(
+        scan=task.name,
+        page=picture.page,
+        width_px=picture.width_px,
+        height_px=picture.height_px,
+        items=tuple(items),
+        findings=_page_findings(task, picture),
+        preview=preview_jpeg(picture.pixels) if task.preview else b"",
+    )
+
+
+def _kinds_wanted(kinds: Sequence[Kind], overrides: Sequence[ItemOverride]) -> tuple[Kind, ...]:
+    given = tuple(one.kind for one in overrides if one.kind is not None)
+    return tuple(dict.fromkeys((*(kinds or tuple(Kind)), *given)))
+
+
+def _expected(
+    picture: Picture, kinds: Sequence[Kind], overrides: Sequence[ItemOverride]
+) -> Expected:
+    given = [one.size_mm for one in overrides if one.size_mm is not None]
+    turned = [(h, w) for w, h in given]
+    scale = trusted_px_per_mm(picture)
+    return Expected(
+        sizes_mm=(*expected_sizes(kinds), *given, *turned),
+        px_per_mm=scale,
+        any_shape=Kind.OTHER in kinds,
+        perspective=scale is None,
+        width_px=picture.width_px,
+        height_px=picture.height_px,
+    )
+
+
+# --- where the items are -----------------------------------------------------------------------
+
+
+def _outlines(
+    picture: Picture,
+    expected: Expected,
+    kinds: Sequence[Kind],
+    overrides: Sequence[ItemOverride],
+) -> list[_Outline]:
+    given = [one for one in overrides if one.corners is not None]
+    if given:
+        given.sort(key=lambda one: one.item)
+        return [_given_outline(one) for one in given]
+    view = make_view(picture.pixels)
+    plausible = is_page_itself(expected)
+    found = find_items(picture.pixels, view, expected)
+    area = picture.width_px * picture.height_px
+    if plausible:
+        found = [one for one in found if one.shape > 0.8]
+        if set(kinds) <= PAGE_KINDS:
+            found = [one for one in found if abs(signed_area(one.quad)) > 0.5 * area]
+    if found:
+        return [_Outline(quad=one.quad) for one in found]
+    outline = whole_picture(picture.width_px, picture.height_px)
+    if plausible and _square_pixels(picture):
+        outline = straightened(picture.pixels)[0]
+    return [_Outline(quad=outline, whole=True, plausible=plausible)]
+
+
+def _given_outline(override: ItemOverride) -> _Outline:
+    quad = np.array(override.corners, dtype=np.float64)
+    if signed_area(quad) < 0:
+        quad = np.roll(quad[::-1], 1, axis=0)
+    return _Outline(quad=quad, from_user=True)
+
+
+def is_page_itself(expected: Expected) -> bool:
+    """True where the whole picture has the shape (and by trusted dpi the size) of a wanted kind."""
+    outline = whole_picture(expected.width_px, expected.height_px)
+    wide, high = side_lengths(outline)
+    if expected.px_per_mm is not None:
+        wide, high = expected.measured_mm(outline)
+        return any(
+            max(abs(math.log(wide / w)), abs(math.log(high / h))) < _WHOLE_TOLERANCE
+            for w, h in expected.sizes_mm
+        )
+    return any(
+        abs(math.log(wide / high * h / w)) < _WHOLE_TOLERANCE / 2 for w, h in expected.sizes_mm
+    )
+
+
+def _square_pixels(picture: Picture) -> bool:
+    return picture.dpi is None or abs(picture.dpi[0] / picture.dpi[1] - 1) < 0.02
+
+
+# --- one item ----------------------------------------------------------------------------------
+
+
+def _make_item(
+    task: ScanTask,
+    picture: Picture,
+    outline: _Outline,
+    *,
+    number: int,
+    override: ItemOverride,
+    expected: Expected,
+) -> Item:
+    quad, turn = _turned(outline, override)
+    sized = _sized(quad, outline, task, override, expected)
+    dpi = result_dpi(quad, sized.size_mm)
+    tone: Tone = override.tone or task.tone
+    subject = f"{task.name}#{picture.page}.{number}"
+    image = rectify(picture.pixels, quad, size_mm=sized.size_mm, dpi=dpi)
+    grey = set_tone(image, kind=sized.kind, tone="grey", dpi=dpi)
+    blank = ink_share_percent(grey, dpi=dpi) < limit_for("blank").limit
+    findings: list[Finding] = []
+    if outline.whole:
+        findings.append(not_found_finding(subject, plausible=outline.plausible, kinds=task.kinds))
+    else:
+        far = cut_off_mm(
+            quad, sized.size_mm, width_px=picture.width_px, height_px=picture.height_px
+        )
+        if far > limit_for("cut-off").limit:
+            findings.append(cut_off_finding(subject, far))
+    findings += size_findings(sized, subject=subject, flat=not expected.perspective)
+    findings += picture_findings(
+        image,
+        grey,
+        subject=subject,
+        picture=picture,
+        dpi=dpi,
+        source_dpi=source_dpi(quad, sized.size_mm),
+        blank=blank,
+        kind=sized.kind,
+    )
+    item = Item(
+        scan=task.name,
+        page=picture.page,
+        item=number,
+        kind=sized.kind,
+        corners_px=_as_quad(quad),
+        turn_deg=turn,
+        skew_deg=_rest_angle(quad, turn),
+        size_mm=sized.size_mm,
+        measured_mm=sized.measured_mm,
+        dpi=dpi,
+        tone=tone,
+        blank=blank,
+        margins_clear_mm=margins_clear_mm(grey, dpi=dpi)
+        if sized.kind in PAGE_KINDS
+        else (0.0, 0.0, 0.0, 0.0),
+        kind_from_user=override.kind is not None,
+        findings=tuple(findings),
+    )
+    if not task.encode and not task.preview:
+        return item
+    final = grey if tone == "grey" else set_tone(image, kind=sized.kind, tone=tone, dpi=dpi)
+    return replace(
+        item,
+        image=_encoded(final, tone, task, dpi) if task.encode else None,
+        preview=preview_jpeg(final) if task.preview else b"",
+    )
+
+
+def _turned(outline: _Outline, override: ItemOverride) -> tuple[Quads, Turn | None]:
+    """(the quad from the upright item's top left, the turn or None when unsure)."""
+    if override.turn is not None:
+        shown = from_top_left(outline.quad)
+        return np.roll(shown, override.turn // 90, axis=0), override.turn
+    if outline.from_user:
+        return outline.quad, _turn_of(top_angle_deg(outline.quad))
+    return outline.quad, None
+
+
+def _turn_of(angle_deg: float) -> Turn:
+    turns: tuple[Turn, ...] = (0, 90, 180, 270)
+    return turns[round(-angle_deg / 90) % 4]
+
+
+def _rest_angle(quad: Quads, turn: Turn | None) -> float:
+    angle = top_angle_deg(quad) + (turn or 0)
+    return (angle + 45) % 90 - 45
+
+
+def _sized(
+    quad: Quads,
+    outline: _Outline,
+    task: ScanTask,
+    override: ItemOverride,
+    expected: Expected,
+) -> Sized:
+    if override.kind is not None:
+        sized = size_as_kind(quad, override.kind, expected)
+    else:
+        kinds = task.kinds or tuple(Kind)
+        sized = size_item(quad, kinds, expected, strict=outline.whole)
+    if override.size_mm is None:
+        return sized
+    width, height = override.size_mm
+    aspect, _ = expected.aspect_of(quad)
+    sideways = (aspect > 1) != (width > height) and abs(math.log(width / height)) > 0.05
+    if sideways and override.turn is None and not outline.from_user:
+        width, height = height, width
+    return replace(sized, size_mm=(width, height), basis="given")
+
+
+def _as_quad(quad: Quads) -> Quad:
+    a, b, c, d = ((float(x), float(y)) for x, y in quad)
+    return a, b, c, d
+
+
+def _encoded(image: NDArray[np.uint8], tone: Tone, task: ScanTask, dpi: float) -> EncodedImage:
+    if task.lossless:
+        return encode_png(image, dpi=dpi)
+    if tone == "bilevel":
+        return encode_bilevel(image)
+    return encode_jpeg(image)
+
+
+def _page_findings(task: ScanTask, picture: Picture) -> tuple[Finding, ...]:
+    if not picture.more_pictures:
+        return ()
+    return (
+        Finding(
+            code="more-pictures",
+            severity=Severity.NOTE,
+            subject=f"{task.name}#{picture.page}",
+            message="The file holds further pictures; only the first is used.",
+            remedy="If one of them is wanted, save it as a file of its own.",
+        ),
+    )

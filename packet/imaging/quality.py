@@ -1,0 +1,127 @@
+"""What can be measured on one rectified item: sharpness, glare, ink, clear margins.
+
+All lengths are millimetres on the item itself, so that one limit holds for every camera.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.units import mm_to_px, px_to_mm
+
+_TILE_PX = 384
+_TILES = 10
+_LEAST_EDGES = 150
+_LEAST_STEP = 60  # grey levels; flatter edges say nothing about focus
+
+
+def edge_width_mm(grey: NDArray[np.uint8], *, dpi: float) -> float | None:
+    """How wide the sharpest dark-to-light edges are, on the worse axis; None on blank items.
+
+    Width = step over slope, for the step within 1.6 mm; the lower quartile over the busiest
+    tiles, per axis. A Gaussian blur of sigma s gives about 2.5 s.
+    """
+    window = max(5, round(mm_to_px(1.6, dpi)) | 1)
+    across: list[NDArray[np.float32]] = []
+    down: list[NDArray[np.float32]] = []
+    for tile in _busy_tiles(grey):
+        across.append(_widths(tile, window))
+        down.append(_widths(np.ascontiguousarray(tile.T), window))
+    worst: float | None = None
+    for found in (across, down):
+        widths = np.concatenate(found) if found else np.empty(0, np.float32)
+        if len(widths) >= _LEAST_EDGES:
+            width = px_to_mm(float(np.percentile(widths, 25)), dpi)
+            worst = width if worst is None else max(worst, width)
+    return worst
+
+
+def _busy_tiles(grey: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
+    """The tiles with most contrast; the outer rim, where the edge of the item shows, left out."""
+    height, width = grey.shape
+    rim = round(0.02 * min(height, width))
+    inner = grey[rim : height - rim, rim : width - rim]
+    tiles = []
+    for top in range(0, max(1, inner.shape[0] - _TILE_PX // 2), _TILE_PX):
+        for left in range(0, max(1, inner.shape[1] - _TILE_PX // 2), _TILE_PX):
+            tile = inner[top : top + _TILE_PX, left : left + _TILE_PX]
+            if min(tile.shape) >= 24:
+                tiles.append((float(tile[::3, ::3].std()), top, left))
+    tiles.sort(reverse=True)
+    return [inner[t : t + _TILE_PX, x : x + _TILE_PX] for s, t, x in tiles[:_TILES] if s > 4]
+
+
+def _widths(tile: NDArray[np.uint8], window: int) -> NDArray[np.float32]:
+    """Step over slope, in pixels, at every steep place along x."""
+    line = np.ones((1, window), np.uint8)
+    step = cv2.dilate(tile, line).astype(np.float32) - cv2.erode(tile, line)
+    slope = np.abs(cv2.filter2D(tile, cv2.CV_32F, np.array([[-0.5, 0.0, 0.5]], np.float32)))
+    peak = slope >= cv2.dilate(slope, np.ones((1, 5), np.uint8))
+    use = peak & (step > _LEAST_STEP) & (slope > 2)
+    use[:, :2] = use[:, -2:] = False
+    return np.asarray(step[use] / slope[use], np.float32)
+
+
+def glare_mm(image: NDArray[np.uint8], *, dpi: float) -> float | None:
+    """Narrow side of the largest burnt-out patch; None where none can be told from the paper.
+
+    Burnt out = all three channels at 250 and more, on an item whose own paper is clearly darker.
+    """
+    height, width = image.shape[:2]
+    small_dpi = min(dpi, 75.0)
+    size = (max(8, round(width * small_dpi / dpi)), max(8, round(height * small_dpi / dpi)))
+    least = cv2.resize(image, size, interpolation=cv2.INTER_AREA).min(axis=2)
+    if float(np.percentile(least, 60)) > 225:
+        return None
+    patch = cv2.morphologyEx((least >= 249).astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3)))
+    contours, _ = cv2.findContours(patch, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    widest = 0.0
+    for contour in contours:
+        if cv2.contourArea(contour) > 0.3 * patch.size:
+            continue
+        widest = max(widest, min(cv2.minAreaRect(contour)[1]))
+    return px_to_mm(widest, small_dpi) if widest > 0 else None
+
+
+def ink_share_percent(grey: NDArray[np.uint8], *, dpi: float) -> float:
+    """Share of the toned item, its outer 4 % left out, that is clearly darker than around it."""
+    height, width = grey.shape
+    rim_y, rim_x = round(0.04 * height), round(0.04 * width)
+    inner = grey[rim_y : height - rim_y or 1, rim_x : width - rim_x or 1]
+    shrink = min(1.0, 150.0 / dpi)
+    size = (max(1, round(inner.shape[1] * shrink)), max(1, round(inner.shape[0] * shrink)))
+    small = cv2.resize(inner, size, interpolation=cv2.INTER_AREA)
+    window = max(3, round(mm_to_px(6.0, dpi * shrink)) | 1)
+    ground = cv2.blur(small, (window, window))
+    ink = small.astype(np.int16) < ground.astype(np.int16) - 45
+    return 100.0 * float(ink.mean())
+
+
+def margins_clear_mm(grey: NDArray[np.uint8], *, dpi: float) -> tuple[float, float, float, float]:
+    """How far in the nearest content lies from the (left, top, right, bottom) edge.
+
+    The outer 0.6 mm, where the edge of the paper itself may show, is left out.
+    """
+    height, width = grey.shape
+    small_dpi = min(dpi, 100.0)
+    size = (max(1, round(width * small_dpi / dpi)), max(1, round(height * small_dpi / dpi)))
+    small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
+    dark = small < max(60, int(np.percentile(small, 80)) - 45)
+    rim = max(1, round(mm_to_px(0.6, small_dpi)))
+    dark[:rim], dark[-rim:], dark[:, :rim], dark[:, -rim:] = False, False, False, False
+    columns, rows = np.flatnonzero(dark.any(axis=0)), np.flatnonzero(dark.any(axis=1))
+    if not len(columns):
+        return (
+            px_to_mm(size[0], small_dpi),
+            px_to_mm(size[1], small_dpi),
+            px_to_mm(size[0], small_dpi),
+            px_to_mm(size[1], small_dpi),
+        )
+    return (
+        px_to_mm(float(columns[0]), small_dpi),
+        px_to_mm(float(rows[0]), small_dpi),
+        px_to_mm(float(size[0] - 1 - columns[-1]), small_dpi),
+        px_to_mm(float(size[1] - 1 - rows[-1]), small_dpi),
+    )

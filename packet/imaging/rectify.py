@@ -1,0 +1,88 @@
+"""One warp from the source pixels to the upright item at true scale.
+
+Cubic interpolation, once; where the source is at least twice as fine as the result it is first
+averaged down by a whole factor, so that no detail folds back as a false pattern.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.geometry import Quads, side_lengths
+from packet.model import SizeMm
+from packet.units import MM_PER_INCH
+
+TARGET_DPI = 300.0
+
+
+def source_dpi(quad: Quads, size_mm: SizeMm) -> float:
+    """Resolution that the source has on an item of this size, the lesser of its two axes."""
+    width, height = side_lengths(quad)
+    return min(width / size_mm[0], height / size_mm[1]) * MM_PER_INCH
+
+
+def result_dpi(quad: Quads, size_mm: SizeMm) -> float:
+    """300, or what the source has where that is less."""
+    return min(TARGET_DPI, max(1.0, source_dpi(quad, size_mm)))
+
+
+def rectify(
+    pixels: NDArray[np.uint8], quad: Quads, *, size_mm: SizeMm, dpi: float
+) -> NDArray[np.uint8]:
+    """(h, w, 3) uint8: the item whose corners are ``quad`` (first = top left of the result).
+
+    The result has ``round(size_mm * dpi / 25.4)`` pixels. What lies outside the picture is left
+    white: nothing is made up.
+    """
+    width = max(1, round(size_mm[0] * dpi / MM_PER_INCH))
+    height = max(1, round(size_mm[1] * dpi / MM_PER_INCH))
+    part, shift = _cut_out(pixels, quad)
+    corners = quad - shift
+    wide, high = side_lengths(quad)
+    factor = int(min(wide / width, high / height) + 1e-6)
+    if factor >= 2:
+        part, corners = _averaged(part, corners, factor)
+    right, bottom = width - 0.5, height - 0.5
+    wanted = np.array([[-0.5, -0.5], [right, -0.5], [right, bottom], [-0.5, bottom]])
+    if part.shape[:2] == (height, width) and np.abs(corners - wanted).max() < 1e-3:
+        return np.ascontiguousarray(part)
+    matrix = cv2.getPerspectiveTransform(corners.astype(np.float32), wanted.astype(np.float32))
+    return np.asarray(
+        cv2.warpPerspective(
+            part,
+            matrix,
+            (width, height),
+            flags=cv2.INTER_CUBIC,
+            borderMode=cv2.BORDER_CONSTANT,
+            borderValue=(255, 255, 255),
+        ),
+        np.uint8,
+    )
+
+
+def _cut_out(
+    pixels: NDArray[np.uint8], quad: Quads, *, spare: int = 8
+) -> tuple[NDArray[np.uint8], NDArray[np.float64]]:
+    """(the part of the picture around the quad, its top-left pixel)."""
+    height, width = pixels.shape[:2]
+    low = np.clip(np.floor(quad.min(axis=0)).astype(int) - spare, 0, [width - 1, height - 1])
+    high = np.clip(np.ceil(quad.max(axis=0)).astype(int) + spare + 1, low + 1, [width, height])
+    return pixels[low[1] : high[1], low[0] : high[0]], low.astype(np.float64)
+
+
+def _averaged(
+    part: NDArray[np.uint8], corners: Quads, factor: int
+) -> tuple[NDArray[np.uint8], Quads]:
+    """The part shrunk by a whole factor, with the corners in its pixels."""
+    height, width = part.shape[:2]
+    factor = min(factor, height, width)
+    whole_height, whole_width = -(-height // factor) * factor, -(-width // factor) * factor
+    if (whole_height, whole_width) != (height, width):
+        part = cv2.copyMakeBorder(
+            part, 0, whole_height - height, 0, whole_width - width, cv2.BORDER_REPLICATE
+        )
+    size = (whole_width // factor, whole_height // factor)
+    small = cv2.resize(part, size, interpolation=cv2.INTER_AREA)
+    return np.asarray(small, np.uint8), (corners + 0.5) / factor - 0.5

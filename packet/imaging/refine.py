@@ -1,0 +1,155 @@
+"""Sides of a found quad moved onto the edge, to a fraction of a pixel.
+
+Per side: profiles across the edge, projected on the colour step of that side, the steepest place
+of each to a fraction of a pixel, and one robust line through them. Coarse on the view, then fine
+on the source.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.geometry import Quads, crossing, is_convex, line_through, signed_area
+from packet.imaging.view import View, along_sides, sample
+
+_SAMPLES = 120
+
+
+def refine(pixels: NDArray[np.uint8], view: View, quad_view: Quads) -> Quads:
+    """The quad in source pixels, its sides fitted on the view and then on the source."""
+    quad = move_sides(view.lab, quad_view, reach_px=7.0)
+    quad = move_sides(view.lab, quad, reach_px=4.0)
+    source = view.to_source(quad)
+    if view.factor == 1:
+        return source
+    source = move_sides(pixels, source, reach_px=2.5 * view.factor)
+    return move_sides(pixels, source, reach_px=max(3.0, 1.2 * view.factor))
+
+
+def move_sides(pixels: NDArray[np.uint8], quad: Quads, *, reach_px: float) -> Quads:
+    """One pass: each side onto the strongest edge within ``reach_px`` of it."""
+    count = int(np.clip(round(reach_px * 2), 8, 28))
+    offsets = np.linspace(-reach_px, reach_px, 2 * count + 1)
+    points = along_sides(quad[None], samples=_SAMPLES, offsets=offsets)[0]
+    height, width = pixels.shape[:2]
+    lines = []
+    for side in range(4):
+        start, end = quad[side], quad[(side + 1) % 4]
+        fitted = _fit_side(pixels, points[side], offsets, width=width, height=height)
+        lines.append(
+            fitted if fitted is not None else line_through(np.stack([start, end]), np.ones(2))
+        )
+    corners = [crossing(lines[side - 1], lines[side]) for side in range(4)]
+    if any(corner is None for corner in corners):
+        return quad
+    moved = np.array(corners)
+    far = np.max(np.linalg.norm(moved - quad, axis=1)) > 6 * reach_px
+    if far or not is_convex(moved) or signed_area(moved) <= 0:
+        return quad
+    return moved
+
+
+def _fit_side(
+    pixels: NDArray[np.uint8],
+    points: NDArray[np.float64],
+    offsets: NDArray[np.float64],
+    *,
+    width: int,
+    height: int,
+) -> NDArray[np.float64] | None:
+    """Line (a, b, c) along the edge, None where the edge cannot be seen."""
+    middle = points[:, len(offsets) // 2]
+    reach = offsets[-1]
+    inside = (
+        (middle[:, 0] > reach)
+        & (middle[:, 0] < width - 1 - reach)
+        & (middle[:, 1] > reach)
+        & (middle[:, 1] < height - 1 - reach)
+    )
+    if inside.sum() < 24:
+        return None
+    points = points[inside]
+    profiles = sample(pixels, points)
+    third = max(1, len(offsets) // 3)
+    steps = profiles[:, -third:].mean(axis=1) - profiles[:, :third].mean(axis=1)
+    step = np.median(steps, axis=0)
+    size = float(np.linalg.norm(step))
+    if size < 2.0:
+        return None
+    signal = profiles @ (step / size)
+    slope = _smooth_slope(signal)
+    places, weights = _peaks(slope, offsets, size)
+    return _robust_line(points, offsets, places, weights)
+
+
+def _smooth_slope(signal: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Central difference of a lightly smoothed profile, along the last axis."""
+    kernel = np.array([1, 2, 3, 2, 1], dtype=np.float32)
+    kernel /= kernel.sum()
+    padded = np.pad(signal, ((0, 0), (2, 2)), mode="edge")
+    smooth = sum(kernel[k] * padded[:, k : k + signal.shape[1]] for k in range(5))
+    return np.asarray(np.gradient(smooth, axis=1), dtype=np.float32)
+
+
+def _peaks(
+    slope: NDArray[np.float32], offsets: NDArray[np.float64], size: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """(offset of the steepest place, weight) of every profile; weight 0 where there is no edge."""
+    inner = slope[:, 1:-1]
+    best = np.argmax(inner, axis=1) + 1
+    rows = np.arange(len(slope))
+    before, at, after = slope[rows, best - 1], slope[rows, best], slope[rows, best + 1]
+    bend = before - 2 * at + after
+    shift = np.where(bend < -1e-6, 0.5 * (before - after) / np.where(bend < -1e-6, bend, -1.0), 0.0)
+    pitch = offsets[1] - offsets[0]
+    places = offsets[best] + np.clip(shift, -0.5, 0.5) * pitch
+    weights = np.clip(at / size, 0, 1).astype(np.float64)
+    weights[at < 0.03 * size] = 0.0
+    return places.astype(np.float64), weights
+
+
+def _robust_line(
+    points: NDArray[np.float64],
+    offsets: NDArray[np.float64],
+    places: NDArray[np.float64],
+    weights: NDArray[np.float64],
+) -> NDArray[np.float64] | None:
+    """The line most profiles agree on: the best of many two-point lines, then weighted fits."""
+    good = weights > 0
+    if good.sum() < 20:
+        return None
+    along = np.flatnonzero(good).astype(np.float64) / len(weights)
+    place, weight = places[good], weights[good]
+    tolerance = max(0.35, 0.06 * offsets[-1])
+    chooser = np.random.default_rng(7)
+    first = chooser.integers(0, len(place), 160)
+    second = chooser.integers(0, len(place), 160)
+    apart = np.abs(along[first] - along[second]) > 0.25
+    first, second = first[apart], second[apart]
+    if not len(first):
+        return None
+    tilt = (place[second] - place[first]) / (along[second] - along[first])
+    level = place[first] - tilt * along[first]
+    misses = np.abs(level[:, None] + tilt[:, None] * along[None] - place[None])
+    support = ((misses < tolerance) * weight[None]).sum(axis=1)
+    winner = int(np.argmax(support))
+    keep = misses[winner] < 2 * tolerance
+    for _ in range(3):
+        if keep.sum() < 16 or keep.sum() < 0.3 * len(weights):
+            return None
+        fit = np.polyfit(along[keep], place[keep], 1, w=np.sqrt(weight[keep]))
+        miss = np.abs(np.polyval(fit, along) - place)
+        spread = 1.4826 * np.median(miss[keep])
+        keep = miss < max(2.5 * spread, 0.1)
+    return _as_line(points, np.polyval(fit, np.array([0.0, 1.0 - 1.0 / len(weights)])))
+
+
+def _as_line(points: NDArray[np.float64], ends: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Offsets at the first and the last profile to a line (a, b, c) in pixels."""
+    span = points.shape[1] - 1
+    outward = points[0, -1] - points[0, 0]
+    unit = outward / max(np.linalg.norm(outward), 1e-9)
+    middle = points[:, span // 2]
+    pair = np.stack([middle[0] + ends[0] * unit, middle[-1] + ends[1] * unit])
+    return line_through(pair, np.ones(2))

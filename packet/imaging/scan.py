@@ -1,0 +1,93 @@
+"""One scan through the imaging room: what a worker runs.
+
+Every page is found, judged and encoded, and let go before the next one is decoded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import get_args
+
+from packet.model import Item, ItemOverride, Kind, PageResult, Quad, ScanTask, Turn, VectorPage
+from packet.rules.sizes import kind_sizes_mm
+from packet.units import mm_to_px
+
+VECTOR_DPI = 300.0
+_PAGE_TOLERANCE_MM = 3.0
+
+
+def warm_up() -> None:
+    """Import what every job needs, before a worker's memory is limited."""
+    import cv2
+
+    import packet.imaging.item
+    import packet.intake.pictures
+
+    cv2.setNumThreads(1)
+    packet.intake.pictures.warm_up()
+
+
+def process_scan(task: ScanTask) -> Iterator[PageResult]:
+    """The pages of a scan, each with its items, one after another.
+
+    ``task.kinds`` says what to look for (none: every kind). Raises ScanError or ScanLimitError
+    where a page cannot be read; the pages before it have been given by then.
+    """
+    import cv2
+
+    from packet.imaging.item import picture_page
+    from packet.intake.pictures import open_scan
+
+    cv2.setNumThreads(1)
+    for number, page in enumerate(open_scan(task.path, password=task.password), start=1):
+        if isinstance(page, VectorPage):
+            yield _vector_result(task, page, number)
+        else:
+            yield picture_page(task, page)
+
+
+def _vector_result(task: ScanTask, page: VectorPage, number: int) -> PageResult:
+    """A born-digital page goes through as it is: it is upright, straight and true to size."""
+    width, height = (mm_to_px(side, VECTOR_DPI) for side in page.size_mm)
+    right, bottom = width - 0.5, height - 0.5
+    corners: Quad = ((-0.5, -0.5), (right, -0.5), (right, bottom), (-0.5, bottom))
+    override = next(
+        (one for one in task.overrides if one.page == number and one.item == 1),
+        ItemOverride(scan=task.name),
+    )
+    turn: Turn = override.turn or 0
+    size_mm = page.size_mm if turn % 180 == 0 else (page.size_mm[1], page.size_mm[0])
+    item = Item(
+        scan=task.name,
+        page=number,
+        item=1,
+        kind=override.kind or _kind_of(page, task.kinds),
+        corners_px=_rolled(corners, turn),
+        turn_deg=turn,
+        skew_deg=0.0,
+        size_mm=size_mm,
+        measured_mm=page.size_mm,
+        dpi=VECTOR_DPI,
+        tone=override.tone or task.tone,
+        image=page if task.encode else None,
+        kind_from_user=override.kind is not None,
+    )
+    return PageResult(
+        scan=task.name, page=number, width_px=round(width), height_px=round(height), items=(item,)
+    )
+
+
+def _rolled(corners: Quad, turn: Turn) -> Quad:
+    steps = get_args(Turn).index(turn)
+    a, b, c, d = (*corners[4 - steps :], *corners[: 4 - steps])
+    return a, b, c, d
+
+
+def _kind_of(page: VectorPage, kinds: tuple[Kind, ...]) -> Kind:
+    """The wanted kind of this size, else A4, Letter or other."""
+    for kind in (*kinds, Kind.A4_PAGE, Kind.LETTER_PAGE):
+        for w, h in kind_sizes_mm(kind):
+            for size in ((w, h), (h, w)):
+                if all(abs(page.size_mm[k] - size[k]) < _PAGE_TOLERANCE_MM for k in (0, 1)):
+                    return kind
+    return Kind.OTHER

@@ -1,0 +1,120 @@
+"""One scorer for all proposals: does something with the expected shape begin at these four sides?
+
+A side speaks for a quad where the colour steps across it, the same way along the whole side; a
+thin printed line does not, for the colour behind it is the same again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.geometry import Quads, plane_shape, side_lengths
+from packet.imaging.view import View, along_sides, sample
+
+_SAMPLES = 48
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected:
+    """What shapes to look for. ``sizes_mm``: of the kinds that may be there, either way round.
+
+    ``px_per_mm``: (x, y) of the source where its dpi is trusted. ``any_shape``: sizes unknown to
+    the catalogue may be there too. ``perspective``: a photo, so shapes are seen tilted.
+    """
+
+    sizes_mm: tuple[tuple[float, float], ...]
+    px_per_mm: tuple[float, float] | None
+    any_shape: bool
+    perspective: bool
+    width_px: int
+    height_px: int
+
+    def shape_fit(self, quad: Quads) -> float:
+        """1 for an expected shape (and size, where dpi is trusted), towards 0 for others."""
+        aspect, cosine = self.aspect_of(quad)
+        if aspect <= 0 or abs(cosine) > (0.35 if self.perspective else 0.1):
+            return 0.0
+        tolerance = 0.05 if self.perspective else 0.025
+        misses = [abs(np.log(aspect / (w / h))) for w, h in self.sizes_mm]
+        if self.px_per_mm is not None:
+            wide, high = self.measured_mm(quad)
+            misses = [max(abs(np.log(wide / w)), abs(np.log(high / h))) for w, h in self.sizes_mm]
+            tolerance = 0.03
+        best = min(misses, default=9.0)
+        fit = float(np.exp(-((best / tolerance) ** 2))) if best > tolerance / 2 else 1.0
+        corner = max(0.0, 1 - abs(cosine) * (1.5 if self.perspective else 6))
+        return max(fit, 0.5 if self.any_shape and 0.2 < aspect < 5 else 0.0) * corner
+
+    def aspect_of(self, quad: Quads) -> tuple[float, float]:
+        """(width / height, cosine of the corner angle) of the flat item."""
+        if self.perspective:
+            return plane_shape(quad, width_px=self.width_px, height_px=self.height_px)
+        square = self._square(quad)
+        wide, high = side_lengths(square)
+        u, v = square[1] - square[0], square[3] - square[0]
+        size = np.linalg.norm(u) * np.linalg.norm(v)
+        return wide / max(high, 1e-9), float(u @ v / max(size, 1e-9))
+
+    def measured_mm(self, quad: Quads) -> tuple[float, float]:
+        """(width, height) by the trusted dpi, which must be there."""
+        assert self.px_per_mm is not None
+        return side_lengths(quad / np.array(self.px_per_mm))
+
+    def _square(self, quad: Quads) -> Quads:
+        return quad if self.px_per_mm is None else quad / np.array(self.px_per_mm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Judged:
+    """A quad in view pixels and what speaks for it; all shares are 0 to 1."""
+
+    quad: Quads
+    score: float
+    support: float
+    worst: float
+    shape: float
+
+
+def judge(view: View, quads: Sequence[Quads], expected: Expected, *, loose: bool) -> list[Judged]:
+    """Scores, best first. ``loose``: the quads are rough, so the step may lie a little aside."""
+    if not quads:
+        return []
+    stacked = np.stack(quads)
+    support, strength = _side_support(view, stacked, loose=loose)
+    judged = []
+    for number, quad in enumerate(stacked):
+        shape = expected.shape_fit(view.to_source(quad))
+        mean, worst = float(support[number].mean()), float(support[number].min())
+        second = float(np.sort(support[number])[1])
+        contrast = min(1.0, float(strength[number]) / 40)
+        score = 0.34 * mean + 0.14 * worst + 0.14 * second + 0.28 * shape + 0.10 * contrast
+        judged.append(Judged(quad=quad, score=score, support=mean, worst=worst, shape=shape))
+    judged.sort(key=lambda one: -one.score)
+    return judged
+
+
+def _side_support(
+    view: View, quads: Quads, *, loose: bool
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """(share of each side with a coherent colour step (n, 4), median step (n,))."""
+    near = 4.0 if loose else 2.0
+    offsets = np.array([-near - 4, -near - 2, -near, near, near + 2, near + 4])
+    points = along_sides(quads, samples=_SAMPLES, offsets=offsets)
+    seen = sample(view.lab, points)
+    inner = np.median(seen[..., :3, :], axis=-2)
+    outer = np.median(seen[..., 3:, :], axis=-2)
+    step = outer - inner
+    size = np.linalg.norm(step, axis=-1)
+    common = np.median(step, axis=2, keepdims=True)
+    common_size = np.linalg.norm(common, axis=-1)
+    agree = (step * common).sum(axis=-1) > 0.5 * size * common_size
+    noise = np.ptp(seen[..., 3:, :], axis=-2).max(axis=-1)
+    clear = size > np.maximum(4.0, 0.5 * np.minimum(noise, 20.0))
+    limits = np.array([view.width_px - 1, view.height_px - 1])
+    within = np.all((points[..., -1, :] >= 0) & (points[..., -1, :] <= limits), axis=-1)
+    support = (agree & clear & within & (common_size > 3.0)).mean(axis=2)
+    return support, np.median(size, axis=(1, 2))

@@ -1,0 +1,116 @@
+"""Kind and true size of a found outline: what was asked for, its shape, and a trusted dpi."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from packet.imaging.geometry import Quads
+from packet.imaging.score import Expected
+from packet.intake.picture import Picture
+from packet.model import Kind, SizeMm
+from packet.rules.sizes import kind_sizes_mm, paper_size_mm
+from packet.units import MM_PER_INCH
+
+_RANK_COST = 0.25
+_MOST_MISS = 2.5  # tolerances by which a shape may be off; beyond, it is not this kind
+_FAR = 9.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sized:
+    """``basis``: where the size comes from ("kind", "dpi", "given" or "a4")."""
+
+    kind: Kind
+    size_mm: SizeMm
+    measured_mm: SizeMm | None
+    basis: str
+
+
+def trusted_px_per_mm(picture: Picture) -> tuple[float, float] | None:
+    """(x, y) scale of the picture where its dpi can be believed: a scanner's or a PDF page's."""
+    if picture.dpi is None or picture.source not in ("scanner", "pdf"):
+        return None
+    x, y = picture.dpi
+    if picture.source == "scanner" and (min(x, y) < 100 or max(x, y) > 4800):
+        return None
+    if min(x, y) <= 0:
+        return None
+    return x / MM_PER_INCH, y / MM_PER_INCH
+
+
+def expected_sizes(kinds: Sequence[Kind]) -> tuple[SizeMm, ...]:
+    """Every size that an item of these kinds may have as shown, in any turn."""
+    sizes: dict[SizeMm, None] = {}
+    for kind in kinds:
+        for w, h in kind_sizes_mm(kind):
+            sizes[(w, h)] = None
+            sizes[(h, w)] = None
+    return tuple(sizes)
+
+
+def size_item(
+    quad: Quads, kinds: Sequence[Kind], expected: Expected, *, strict: bool = False
+) -> Sized:
+    """The likeliest kind and size of an outline, for the item as it is shown.
+
+    ``strict``: the outline is the edge of the picture, so its shape is known without error.
+    """
+    measured = expected.measured_mm(quad) if expected.px_per_mm is not None else None
+    aspect, _ = expected.aspect_of(quad)
+    tolerance = 0.04 if expected.perspective and not strict else 0.02
+    best: tuple[float, Kind, SizeMm] | None = None
+    for rank, kind in enumerate(kinds):
+        for number, (w, h) in enumerate(_as_shown(kind)):
+            cost = abs(math.log(max(aspect, 1e-6) / (w / h))) / tolerance
+            if cost > _MOST_MISS:
+                continue
+            if measured is not None:
+                miss = max(abs(math.log(measured[0] / w)), abs(math.log(measured[1] / h)))
+                cost += min(miss / 0.04, 20.0)
+            if cost < _FAR:
+                cost += _RANK_COST * (rank + 0.5 * number)
+                if best is None or cost < best[0]:
+                    best = (cost, kind, (w, h))
+    if best is not None:
+        return Sized(kind=best[1], size_mm=best[2], measured_mm=measured, basis="kind")
+    kind = Kind.OTHER if Kind.OTHER in kinds or not kinds else kinds[0]
+    if measured is not None:
+        return Sized(kind=kind, size_mm=measured, measured_mm=measured, basis="dpi")
+    return Sized(kind=kind, size_mm=fitted_to_a4(aspect), measured_mm=None, basis="a4")
+
+
+def _as_shown(kind: Kind) -> tuple[SizeMm, ...]:
+    """Sizes of a kind in any turn, the upright ones first."""
+    upright = kind_sizes_mm(kind)
+    sideways = tuple((h, w) for w, h in upright)
+    return tuple(dict.fromkeys((*upright, *sideways)))
+
+
+def size_as_kind(quad: Quads, kind: Kind, expected: Expected) -> Sized:
+    """The size when the kind is known: the nearest of its sizes, however far."""
+    measured = expected.measured_mm(quad) if expected.px_per_mm is not None else None
+    sizes = _as_shown(kind)
+    if not sizes:
+        return size_item(quad, (kind,), expected)
+    aspect, _ = expected.aspect_of(quad)
+
+    def miss(size: SizeMm) -> float:
+        if measured is not None:
+            return max(abs(math.log(measured[k] / size[k])) for k in (0, 1))
+        return abs(math.log(max(aspect, 1e-6) * size[1] / size[0]))
+
+    # among equals (ID-2 and ID-3 have one shape) the likeliest, which stands first, wins
+    nearest = min(sizes, key=lambda size: (round(miss(size) / 0.03), sizes.index(size)))
+    return Sized(kind=kind, size_mm=nearest, measured_mm=measured, basis="kind")
+
+
+def fitted_to_a4(aspect: float) -> SizeMm:
+    """The largest size of this shape (width / height) on an A4 page, turned as it suits."""
+    short, long = paper_size_mm("a4")
+    width, height = (short, long) if aspect <= 1 else (long, short)
+    aspect = min(max(aspect, 0.01), 100.0)
+    if aspect > width / height:
+        return width, width / aspect
+    return height * aspect, height

@@ -1,0 +1,173 @@
+"""Measured values to findings: what is wrong with an item, how much, and what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.geometry import Quads
+from packet.imaging.limits import limit_for
+from packet.imaging.quality import edge_width_mm, glare_mm
+from packet.imaging.sizing import Sized
+from packet.intake.picture import Picture
+from packet.model import Finding, Kind, Severity, SizeMm
+
+_BOOKLET = {Kind.PASSPORT_COVER, Kind.PASSPORT_SPREAD, Kind.PASSPORT_PAGE, Kind.VISA_PAGE}
+
+
+def make_finding(
+    code: str,
+    subject: str,
+    message: str,
+    *,
+    severity: Severity = Severity.WARNING,
+    measured: float | None = None,
+    remedy: str,
+) -> Finding:
+    """A finding whose limit, unit and source come from rules/quality.toml where it has one."""
+    try:
+        limit = limit_for(code)
+    except KeyError:
+        return Finding(
+            code=code, severity=severity, subject=subject, message=message, remedy=remedy
+        )
+    return Finding(
+        code=code,
+        severity=severity,
+        subject=subject,
+        message=message,
+        measured=None if measured is None else round(measured, 2),
+        limit=limit.limit,
+        unit=limit.unit,
+        remedy=remedy,
+        source=limit.source,
+    )
+
+
+def picture_findings(
+    image: NDArray[np.uint8],
+    toned: NDArray[np.uint8],
+    *,
+    subject: str,
+    picture: Picture,
+    dpi: float,
+    source_dpi: float,
+    blank: bool,
+    kind: Kind,
+) -> Iterator[Finding]:
+    """Findings from the pixels of one item: ``image`` (h, w, 3) as it was, ``toned`` its grey."""
+    if blank:
+        yield blank_finding(subject, kind)
+    else:
+        width = edge_width_mm(toned, dpi=dpi)
+        if width is not None and width > limit_for("blurred").limit:
+            yield make_finding(
+                "blurred",
+                subject,
+                f"The copy is not sharp: its edges are {width:.2f} mm wide.",
+                measured=width,
+                remedy="Scan it again: hold the phone still, let it focus, or use a flatbed.",
+            )
+    if picture.source == "camera" or picture.source == "unknown":
+        patch = glare_mm(image, dpi=dpi)
+        if patch is not None and patch > limit_for("glare").limit:
+            yield make_finding(
+                "glare",
+                subject,
+                f"A reflection of light covers a patch {patch:.0f} mm wide.",
+                measured=patch,
+                remedy="Take it again without flash, with the light from the side.",
+            )
+    if source_dpi < limit_for("low-resolution").limit:
+        yield make_finding(
+            "low-resolution",
+            subject,
+            f"The scan holds only {source_dpi:.0f} pixels per inch of this item.",
+            measured=source_dpi,
+            remedy="Scan it at 300 dpi, or photograph it from nearer.",
+        )
+
+
+def blank_finding(subject: str, kind: Kind) -> Finding:
+    """A blank passport page is a note (it is copied all the same), another blank page a warning."""
+    booklet = kind in _BOOKLET
+    return make_finding(
+        "blank",
+        subject,
+        "Nothing is written on this page" + ("; it is copied all the same." if booklet else "."),
+        severity=Severity.NOTE if booklet else Severity.WARNING,
+        remedy=""
+        if booklet
+        else "Leave it out with leave_out = true in packet.toml if it is not wanted.",
+    )
+
+
+def size_findings(sized: Sized, *, subject: str, flat: bool) -> Iterator[Finding]:
+    """``size-mismatch`` on a flatbed scan; a word where the true size is not known at all."""
+    if sized.basis == "a4":
+        yield Finding(
+            code="size-unknown",
+            severity=Severity.WARNING,
+            subject=subject,
+            message="The true size of this item is not known; it was fitted to A4.",
+            remedy="Give size_mm for it in packet.toml, or scan it on a flatbed.",
+        )
+    if not flat or sized.measured_mm is None or sized.basis == "dpi":
+        return
+    miss = worst_miss_percent(sized.measured_mm, sized.size_mm)
+    if miss > limit_for("size-mismatch").limit:
+        wide, high = sized.measured_mm
+        yield make_finding(
+            "size-mismatch",
+            subject,
+            f"By the scan's resolution this item measures {wide:.1f} x {high:.1f} mm, but it is "
+            f"copied at {sized.size_mm[0]:.1f} x {sized.size_mm[1]:.1f} mm.",
+            measured=miss,
+            remedy="Measure the item; give kind or size_mm for it in packet.toml if it is wrong.",
+        )
+
+
+def worst_miss_percent(measured_mm: SizeMm, size_mm: SizeMm) -> float:
+    """How far the measured size lies from the nominal, on the worse side."""
+    return max(abs(measured_mm[k] / size_mm[k] - 1) * 100 for k in (0, 1))
+
+
+def cut_off_mm(quad: Quads, size_mm: SizeMm, *, width_px: int, height_px: int) -> float:
+    """How far the item's corners lie outside the picture."""
+    low = np.array([-0.5, -0.5]) - quad
+    high = quad - np.array([width_px - 0.5, height_px - 0.5])
+    outside = float(np.maximum(low, high).max())
+    scale = float(np.linalg.norm(quad[1] - quad[0])) / size_mm[0]
+    return max(0.0, outside / max(scale, 1e-9))
+
+
+def cut_off_finding(subject: str, far_mm: float) -> Finding:
+    """The item reaches over the edge of the picture."""
+    return make_finding(
+        "cut-off",
+        subject,
+        "A part of this item lies outside the picture.",
+        measured=far_mm,
+        remedy="Scan it again with a margin on all sides.",
+    )
+
+
+def not_found_finding(subject: str, *, plausible: bool, kinds: Sequence[Kind]) -> Finding:
+    """The whole picture is used: a note where it may well be the page itself."""
+    del kinds
+    if plausible:
+        return Finding(
+            code="not-found",
+            severity=Severity.NOTE,
+            subject=subject,
+            message="No edge was found inside the picture: the whole picture is used as the page.",
+        )
+    return Finding(
+        code="not-found",
+        severity=Severity.WARNING,
+        subject=subject,
+        message="No document could be found with confidence: the whole picture is used.",
+        remedy="Scan it again on a plain ground of another colour, or give its corners.",
+    )
