@@ -244,8 +244,22 @@ def _fonts(writer: PdfWriter, overlay: OverlayPage) -> DictionaryObject:
     fonts = source["/Font"].get_object()
     copied = DictionaryObject()
     for name in fonts:
+        _name_subset(fonts[name])
         copied[NameObject(name)] = fonts[name].clone(writer).indirect_reference
     return copied
+
+
+def _name_subset(font: Any) -> None:
+    """Give a subset its own six letters (ISO 32000-1, 9.6.4): reportlab calls each AAAAAA."""
+    from pypdf.generic import NameObject
+
+    tag, _, face = font["/BaseFont"][1:].partition("+")
+    if tag == "AAAAAA":
+        described = font["/FontDescriptor"]
+        digest = hashlib.sha256(described["/FontFile2"].get_data()).digest()
+        letters = "".join(chr(ord("A") + byte % 26) for byte in digest[:6])
+        font[NameObject("/BaseFont")] = NameObject(f"/{letters}+{face}")
+        described[NameObject("/FontName")] = NameObject(f"/{letters}+{face}")
 
 
 def _describe(writer: PdfWriter, pages: Sequence[FilePage], title: str, *, two_sided: bool) -> None:
