@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import ctypes
-import io
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from packet.intake.jpeg_data import picture_end
 from packet.intake.pdf_render import render, small_size_px
 from packet.intake.picture import Picture
 from packet.model import Point
@@ -44,6 +44,14 @@ class Placed:
         xs, ys = (ax, bx, cx, bx + cx - ax), (ay, by, cy, by + cy - ay)
         return min(xs), min(ys), max(xs), max(ys)
 
+    def share_of(self, page_pt: tuple[float, float]) -> float:
+        """The part of a page of that size that the image covers, 0 to 1."""
+        left, top, right, bottom = self.box_pt
+        width = min(right, page_pt[0]) - max(left, 0.0)
+        height = min(bottom, page_pt[1]) - max(top, 0.0)
+        area = page_pt[0] * page_pt[1]
+        return max(0.0, width) * max(0.0, height) / area if area > 0 else 0.0
+
     @property
     def dpi(self) -> float:
         """Pixels per inch along the finer side, UserUnit aside."""
@@ -58,14 +66,14 @@ class Placed:
 class Painted:
     """All a page paints. ``drawn``: visible text or lines; ``annotated``: notes or fields.
 
-    ``image_share``: part of the page under its largest image; ``image_dpi``: that image's.
+    ``largest``: the image that covers most of the page, ``image_share``: the part it covers.
     """
 
     images: tuple[Placed, ...]
     drawn: bool
     annotated: bool
+    largest: Placed | None
     image_share: float
-    image_dpi: float
 
 
 def painted(page: PdfPage) -> Painted:
@@ -79,21 +87,14 @@ def painted(page: PdfPage) -> Painted:
             images.append(_placed(page, item))
         elif item.type != raw.FPDF_PAGEOBJ_FORM:
             drawn = drawn or _visible(item)
-    width, height = page.get_size()
-    share, dpi = 0.0, 0.0
-    for image in images:
-        left, top, right, bottom = image.box_pt
-        covered = max(0.0, min(right, width) - max(left, 0.0)) * max(
-            0.0, min(bottom, height) - max(top, 0.0)
-        )
-        if width * height > 0 and covered / (width * height) > share:
-            share, dpi = covered / (width * height), image.dpi
+    size_pt = page.get_size()
+    largest = max(images, key=lambda image: image.share_of(size_pt), default=None)
     return Painted(
         images=tuple(images),
         drawn=drawn,
         annotated=raw.FPDFPage_GetAnnotCount(page) > 0,
-        image_share=share,
-        image_dpi=dpi,
+        largest=largest,
+        image_share=largest.share_of(size_pt) if largest is not None else 0.0,
     )
 
 
@@ -198,7 +199,6 @@ def _pixels(placed: Placed) -> Pixels | None:
     import numpy as np
     from pypdfium2 import PdfiumError
 
-    _check_jpeg(placed.image)
     try:
         bitmap = placed.image.get_bitmap()
     except PdfiumError:
@@ -222,11 +222,10 @@ def _as_shown(stored: Pixels, placed: Placed) -> Pixels:
     return shown[:: 1 if down else -1, :: 1 if right else -1]
 
 
-def _check_jpeg(image: Any) -> None:
-    from packet.intake.jpeg_data import check_complete
-
-    if image.get_filters(skip_simple=True) == ["DCTDecode"]:
-        check_complete(io.BytesIO(bytes(image.get_data(decode_simple=True))))
+def check_whole(placed: Placed) -> None:
+    """Refuse a JPEG image without its end: pdfium would show what there is and say nothing."""
+    if placed.image.get_filters(skip_simple=True) == ["DCTDecode"]:
+        picture_end(bytes(placed.image.get_data(decode_simple=True)))
 
 
 def _looks_right(pixels: Pixels, placed: Placed, page: PdfPage) -> bool:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from packet.errors import ScanError, ScanLimitError
 from packet.intake.pdf_clean import Structure, read_structure, user_unit, vector_page
-from packet.intake.pdf_images import Painted, look_alike, native_picture, painted
+from packet.intake.pdf_images import Painted, check_whole, look_alike, native_picture, painted
 from packet.intake.pdf_render import render, small_size_px
 from packet.intake.picture import Limits, Picture
 from packet.intake.rasters import check_pages, check_pixels
@@ -91,6 +91,8 @@ def _page(
         seen = painted(page)
         for image in seen.images:
             check_pixels(*image.size_px, limits)
+        if seen.largest is not None and seen.image_share >= _SCAN_SHARE:
+            check_whole(seen.largest)
         picture = native_picture(page, seen, unit, number + 1)
         if picture is not None:
             return picture
@@ -125,8 +127,8 @@ def _rendered(page: PdfPage, seen: Painted, unit: float, number: int, limits: Li
     if not (width_in > 0 and height_in > 0):
         raise ScanError(f"has a page without size (page {number}).", "Save it as PDF again.")
     dpi = RENDER_DPI
-    if seen.image_share >= _SCAN_SHARE:
-        dpi = min(FINEST_DPI, max(dpi, math.ceil(seen.image_dpi / unit)))
+    if seen.largest is not None and seen.image_share >= _SCAN_SHARE:
+        dpi = min(FINEST_DPI, max(dpi, seen.largest.dpi / unit))
     most_dpi = math.sqrt(limits.page_pixels / (width_in * height_in)) * 0.999
     if most_dpi < COARSEST_DPI:
         raise ScanLimitError(

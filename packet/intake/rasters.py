@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import math
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from packet.errors import ScanError, ScanLimitError
+from packet.intake.jpeg_data import confirm, cut_short, doubt, picture_end
 from packet.intake.picture import Limits, Picture, Source
 from packet.intake.sniff import FileType
 
@@ -77,23 +79,61 @@ def raster_pages(file: BinaryIO, kind: FileType, *, limits: Limits) -> Iterator[
     if kind == "avif":
         _need_avif()
         check_boxes(file)
+    if kind == "tiff":
+        yield from _tiff_pages(file, limits)
+    elif kind == "jpeg":
+        yield _jpeg_page(file.read(), limits)
+    else:
+        yield _only_page(file, kind, limits)
+
+
+def _only_page(file: BinaryIO, kind: FileType, limits: Limits) -> Picture:
     from PIL import Image
 
     with Image.open(file, formats=[_FORMATS[kind]]) as image:
         check_pixels(*image.size, limits)
-        if kind != "tiff":
-            if kind == "jpeg":
-                from packet.intake.jpeg_data import check_complete
+        return _picture(image, kind, page=1, more=getattr(image, "n_frames", 1) > 1)
 
-                check_complete(file)
-            more = _more_pictures(image)
-            yield _picture(image, kind, page=1, more=more)
-            return
-        frames = _tiff_pages(image, limits)
-        for page, frame in enumerate(frames, start=1):
+
+def _jpeg_page(data: bytes, limits: Limits) -> Picture:
+    picture_end(data)
+    picture, fingerprint = _jpeg_picture(data, limits)
+    if fingerprint is not None:
+        confirm(data, fingerprint)  # the first decoded copy is gone by now
+    return picture
+
+
+def _jpeg_picture(data: bytes, limits: Limits) -> tuple[Picture, int | None]:
+    from PIL import Image
+
+    with Image.open(io.BytesIO(data), formats=["JPEG"]) as image:
+        check_pixels(*image.size, limits)
+        more = image.format == "MPO" and _more_photos(image)
+        picture = _picture(image, "jpeg", page=1, more=more)
+        return picture, doubt(image)
+
+
+def _more_photos(image: Image.Image) -> bool:
+    """Whether an MPO holds a second photo; previews and gain maps are smaller than the first."""
+    size = image.size
+    frames = range(1, min(getattr(image, "n_frames", 1), 16))
+    found = False
+    for frame in frames:
+        with contextlib.suppress(EOFError, ValueError, OSError):
+            image.seek(frame)
+            found = found or image.size == size
+    image.seek(0)
+    return found
+
+
+def _tiff_pages(file: BinaryIO, limits: Limits) -> Iterator[Picture]:
+    from PIL import Image
+
+    with Image.open(file, formats=["TIFF"]) as image:
+        for page, frame in enumerate(_tiff_frames(image, limits), start=1):
             image.seek(frame)
             check_pixels(*image.size, limits)
-            yield _picture(image, kind, page=page, more=False)
+            yield _picture(image, "tiff", page=page, more=False)
 
 
 def _need_avif() -> None:
@@ -103,7 +143,7 @@ def _need_avif() -> None:
         raise ScanError("is an AVIF picture, which this Pillow cannot read.", "Save it as JPEG.")
 
 
-def _tiff_pages(image: Image.Image, limits: Limits) -> list[int]:
+def _tiff_frames(image: Image.Image, limits: Limits) -> list[int]:
     """The frames that are pages: not reduced copies and not masks (TIFF 6.0, NewSubfileType)."""
     frames = []
     frame = 0
@@ -123,28 +163,6 @@ def _tiff_pages(image: Image.Image, limits: Limits) -> list[int]:
 
 def _number(value: object) -> int:
     return value if isinstance(value, int) else 0
-
-
-def _more_pictures(image: Image.Image) -> bool:
-    """Whether a file holds further pictures; previews and gain maps of one photo are none."""
-    count = getattr(image, "n_frames", 1)
-    if count < 2:
-        return False
-    if image.format != "MPO":
-        return True
-    size = image.size
-    for frame in range(1, min(count, 16)):
-        try:
-            image.seek(frame)
-        except (EOFError, ValueError, OSError):
-            continue
-        if image.size == size:
-            break
-    else:
-        image.seek(0)
-        return False
-    image.seek(0)
-    return True
 
 
 def _picture(image: Image.Image, kind: FileType, *, page: int, more: bool) -> Picture:
@@ -213,7 +231,7 @@ def check_boxes(file: BinaryIO) -> None:
         at = size if length == 0 else at + max(length, 8)
     file.seek(0)
     if at > size:
-        raise ScanError("is cut short: the end of the picture is missing.", "Copy it again.")
+        raise cut_short()
 
 
 # --- HEIF ----------------------------------------------------------------------------------
