@@ -237,7 +237,7 @@ readings of the box, met in guides, would give</caption>
         )
         return f"""<section id="missing" aria-labelledby="missing-title" tabindex="-1">
 <header><h2 id="missing-title">Missing</h2></header>
-<ul>
+<ul class="plain">
 {listed}
 </ul>
 </section>"""

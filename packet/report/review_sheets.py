@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from packet.intake.names import shown
-from packet.model import DocumentPages, Item, PageResult, Placement, PrintedPage, Quad, VectorPage
+from packet.model import DocumentPages, Item, PageResult, Placement, PrintedPage, VectorPage
 from packet.report.markup import KIND_WORDS, data_uri, italian, millimetres, name, percent, safe
 from packet.rules.sizes import paper_size_mm
 
@@ -196,22 +196,19 @@ def outlines(page: PageResult, items: Sequence[Item]) -> str:
 
 
 def _outline(item: Item, page: PageResult, *, numbered: bool) -> str:
-    quad = item.corners_px
-    points = " ".join(f"{x + 0.5:.1f},{y + 0.5:.1f}" for x, y in quad)
-    unit = max(page.width_px, page.height_px)
-    x, y = quad[0]
-    dot = f'<circle class="corner" cx="{x + 0.5:.1f}" cy="{y + 0.5:.1f}" r="{unit / 75:.1f}"/>'
-    text = _number(item, quad, unit) if numbered else ""
+    points = " ".join(f"{x + 0.5:.1f},{y + 0.5:.1f}" for x, y in item.corners_px)
+    unit = max(page.width_px, page.height_px) / 100
+    x, y = (value + 0.5 for value in item.corners_px[0])
+    number = (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{3.2 * unit:.1f}">{item.item}</text>'
+        if numbered
+        else ""
+    )
+    radius = (2.6 if numbered else 1.7) * unit
     return (
         f'<polygon class="halo" points="{points}"/><polygon class="line" points="{points}"/>'
-        f"{dot}{text}"
+        f'<circle class="corner" cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}"/>{number}'
     )
-
-
-def _number(item: Item, quad: Quad, unit: int) -> str:
-    x = sum(corner[0] for corner in quad) / 4
-    y = sum(corner[1] for corner in quad) / 4
-    return f'<text x="{x:.1f}" y="{y:.1f}" font-size="{unit / 14:.1f}">{item.item}</text>'
 
 
 # --- what is not printed -------------------------------------------------------------------

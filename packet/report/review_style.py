@@ -77,6 +77,7 @@ td.number { font-family: "Avenir Next", Avenir, "Segoe UI", Candara, "Noto Sans"
   sans-serif; }
 tfoot th, tfoot td { border-top: .12rem solid var(--ink); font-weight: 600; }
 td.quiet { font-size: .88rem; }
+.plain { display: grid; gap: .4rem; }
 .readings { margin: 1.4rem 0 .9rem; }
 
 .findings { display: grid; gap: 1.1rem; max-width: 48rem; }
@@ -120,8 +121,8 @@ polygon { fill: none; vector-effect: non-scaling-stroke; stroke-linejoin: round;
 .line { stroke: #c2185b; stroke-width: 2.2; }
 .aside .line { stroke-dasharray: 7 5; }
 .corner { fill: #c2185b; stroke: #fff; stroke-width: 1.5; vector-effect: non-scaling-stroke; }
-svg text { fill: #c2185b; stroke: #fff; stroke-width: .16em; paint-order: stroke;
-  font: 700 1em "DejaVu Sans", sans-serif; text-anchor: middle; dominant-baseline: central; }
+svg text { fill: #fff; font-family: "DejaVu Sans", Arial, sans-serif; font-weight: 700;
+  text-anchor: middle; dominant-baseline: central; }
 .about { margin-top: .7rem; font-size: .9rem; display: grid; gap: .2rem; }
 .close { display: none; }
 figure:target { position: fixed; inset: 0; z-index: 9; display: flex; flex-direction: column;
@@ -156,10 +157,11 @@ body > .page > footer { font-size: .84rem; color: var(--quiet); padding-top: 1.5
   section > header { margin-bottom: 4mm; break-after: avoid; }
   .document > header { position: static; }
   h2, h3 { break-after: avoid; }
-  .pair { grid-template-columns: 58mm minmax(0, 1fr); }
-  .sheets > li, .findings > li, tr { break-inside: avoid; }
+  .sheets { gap: 7mm; }
+  .pair { grid-template-columns: 45mm minmax(0, 1fr); }
+  .sheets > li, .findings > li, tr, .plain { break-inside: avoid; }
   .paper { outline: .2mm solid #888; }
-  .source { width: min(100%, calc(78mm * var(--ratio))); }
+  .source { width: min(100%, calc(63mm * var(--ratio))); }
   .paper, .scan, .tag::before { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 }
 @media (prefers-reduced-motion: no-preference) { html { scroll-behavior: smooth; } }
