@@ -6,11 +6,11 @@ finding: a scan must never be missing from the copies without a word.
 
 from __future__ import annotations
 
-import os
 import stat
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from packet.errors import PacketError
 from packet.files import file_digest
 from packet.intake.names import is_ignored, natural_key, same, shown
 from packet.intake.picture import LIMITS, Limits
@@ -30,10 +30,18 @@ def list_scans(
     folder holds no scans. Symbolic links that leave the packet, devices and pipes are never
     opened; files beyond ``limits.file_bytes`` are not read. ``Scan.name`` is the name as the
     system gives it, so that ``root / name`` opens it; findings show it escaped
-    (``names.shown``).
+    (``names.shown``). PacketError when the packet's own folder cannot be listed.
     """
     root = packet.root.resolve()
-    places = _document_folders(packet)
+    try:
+        entries = _entries(packet.root)
+    except OSError as error:
+        reason = (error.strerror or "unknown reason").lower()
+        raise PacketError(
+            f"{packet.root}: the folder cannot be listed ({reason}). "
+            "Give yourself the right to read it."
+        ) from None
+    places = _document_folders(packet, entries)
     scans: list[Scan] = []
     findings: list[Finding] = []
     for spec in (*packet.documents, packet.rule_set.form):
@@ -41,13 +49,14 @@ def list_scans(
         scans += [one for one in found if isinstance(one, Scan)]
         findings += [one for one in found if isinstance(one, Finding)]
     findings += _not_held(packet, scans)
-    findings += _not_used(packet, places.values())
+    others = [path for path in entries if path not in places.values()]
+    findings += _not_used(packet, root, others)
     return tuple(scans), tuple(findings)
 
 
-def _document_folders(packet: Packet) -> dict[str, Path]:
+def _document_folders(packet: Packet, paths: Sequence[Path]) -> dict[str, Path]:
     """Folder of the packet -> where it lies, names compared after NFC."""
-    entries = {same(path.name): path for path in _entries(packet.root)}
+    entries = {same(path.name): path for path in paths}
     specs = (*packet.documents, packet.rule_set.form)
     return {
         spec.folder: entries[same(spec.folder)] for spec in specs if same(spec.folder) in entries
@@ -55,11 +64,8 @@ def _document_folders(packet: Packet) -> dict[str, Path]:
 
 
 def _entries(folder: Path) -> list[Path]:
-    """What lies in a folder, in natural order; empty when it cannot be listed."""
-    try:
-        return sorted(folder.iterdir(), key=lambda path: natural_key(path.name))
-    except OSError:
-        return []
+    """What lies in a folder, in natural order; OSError when it cannot be listed."""
+    return sorted(folder.iterdir(), key=lambda path: natural_key(path.name))
 
 
 def _folder(root: Path, name: str, folder: Path | None, limits: Limits) -> Iterator[Scan | Finding]:
@@ -74,13 +80,15 @@ def _folder(root: Path, name: str, folder: Path | None, limits: Limits) -> Itera
             "Rename it, make a folder of that name and move the scan into it.",
         )  # fmt: skip
         return
-    if not os.access(folder, os.R_OK | os.X_OK):
+    try:
+        paths = _entries(folder)
+    except OSError:
         yield _finding(
             "unreadable", Severity.ERROR, name, "is a folder that you may not read.",
             "Give yourself the right to read it.",
         )  # fmt: skip
         return
-    for path in _entries(folder):
+    for path in paths:
         if not is_ignored(path.name):
             yield _entry(root, f"{folder.name}/{path.name}", path, name, limits)
 
@@ -135,13 +143,11 @@ def _not_held(packet: Packet, scans: Sequence[Scan]) -> Iterator[Finding]:
             )  # fmt: skip
 
 
-def _not_used(packet: Packet, used: Iterable[Path]) -> Iterator[Finding]:
+def _not_used(packet: Packet, root: Path, others: Sequence[Path]) -> Iterator[Finding]:
     """Pictures and PDFs beside packet.toml, and folders that no document has."""
-    taken = set(used)
     folders = [spec.folder for spec in (*packet.documents, packet.rule_set.form)]
-    root = packet.root.resolve()
-    for path in _entries(packet.root):
-        if path in taken or is_ignored(path.name) or path.name == OUT_FOLDER:
+    for path in others:
+        if is_ignored(path.name) or path.name == OUT_FOLDER:
             continue
         if path.is_dir():
             count = _count_files(path) if _inside(root, path) else 0
@@ -169,7 +175,10 @@ def _count_files(folder: Path) -> int:
     """Files in a folder that no document has; none where build has written (``--out``)."""
     if (folder / "record.json").is_file():
         return 0
-    return sum(not is_ignored(path.name) for path in _entries(folder))
+    try:
+        return sum(not is_ignored(path.name) for path in folder.iterdir())
+    except OSError:
+        return 0
 
 
 def _files(count: int) -> str:

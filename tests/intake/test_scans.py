@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from packet.errors import PacketError
 from packet.intake.names import natural_key, shown
 from packet.intake.packet_file import read_packet
 from packet.intake.picture import Limits
@@ -139,8 +140,17 @@ def test_pipe_is_not_opened(root):
 @pytest.mark.skipif(hasattr(os, "geteuid") and os.geteuid() == 0, reason="root may read all")
 def test_no_permission(root):
     put(root, "home/a.jpg").chmod(0)
+    (root / "means").mkdir(mode=0)
 
-    assert findings(root) == [("unreadable", Severity.ERROR, "home/a.jpg")]
+    assert findings(root) == [
+        ("unreadable", Severity.ERROR, "home/a.jpg"),
+        ("unreadable", Severity.ERROR, "means"),
+    ]
+    (root / "means").chmod(0o700)
+    root.chmod(0o300)
+    with pytest.raises(PacketError, match="cannot be listed"):
+        list_scans(read_packet(root))
+    root.chmod(0o700)
 
 
 def test_too_large_is_not_read(root):
@@ -228,7 +238,8 @@ def test_shown_names_are_one_safe_line(name):
 )
 def test_natural_order(ordered):
     """Common practice, no source: numbers by value, case ignored, the shorter stem first."""
-    assert sorted(ordered[::-1], key=natural_key) == ordered
+    shuffled = ordered[1:] + ordered[:1]
+    assert sorted(shuffled, key=natural_key) == ordered
 
 
 @given(st.lists(st.text(st.characters(exclude_categories=[])), unique=True), st.randoms())
