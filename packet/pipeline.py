@@ -95,7 +95,7 @@ def gather(
         *check_documents(packet, items),
         *find_duplicates(kept),
         *plan.findings,
-        *count_findings(packet, count),
+        *count_findings(count),
     )
     return Gathered(
         packet=packet,

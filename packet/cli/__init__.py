@@ -102,4 +102,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except OSError as error:
         sentence = f"{error.filename or 'a file'}: the system says: {error.strerror or error}."
         code = _stop(PacketError(sentence), "--json" in words)
+    except Exception as error:
+        if os.environ.get("PACKET_DEBUG"):
+            raise
+        sentence = (
+            f"a fault of packet itself ({type(error).__name__}); nothing was written. Run it "
+            "again with PACKET_DEBUG=1 in the environment and report what it prints."
+        )
+        code = _stop(PacketError(sentence), "--json" in words)
     sys.exit(code)
