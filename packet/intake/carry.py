@@ -16,7 +16,6 @@ from packet.intake.packet_text import own_documents
 from packet.intake.scans import list_scans
 from packet.model import (
     CountChoice,
-    DocumentSpec,
     Finding,
     FormChoice,
     ItemOverride,
@@ -30,11 +29,15 @@ from packet.rules.fields import fold
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Carried:
-    """The new packet's values, the old scans to copy, and what to tell the user."""
+    """The new packet's values, the old scans to copy, and what to tell the user.
+
+    ``again``: what to scan and why; ``check``: what must still be true of what was carried.
+    """
 
     packet: Packet
     scans: tuple[Scan, ...]
     again: tuple[str, ...]
+    check: tuple[str, ...]
 
 
 def carry(old: Packet, rule_set: RuleSet) -> Carried:
@@ -65,7 +68,12 @@ def carry(old: Packet, rule_set: RuleSet) -> Carried:
         values_digest="",
     )
     stays = [one for one in findings if one.subject.partition("/")[0] in kept]
-    return Carried(packet=packet, scans=scans, again=tuple(_again(old, packet, scans, stays)))
+    return Carried(
+        packet=packet,
+        scans=scans,
+        again=tuple(_again(old, packet, scans)),
+        check=tuple(_check(old, packet, scans, stays)),
+    )
 
 
 def _not_held(old: Packet, rule_set: RuleSet) -> tuple[str, ...]:
@@ -107,41 +115,39 @@ def _overrides(old: Packet, kept: set[str]) -> Iterator[ItemOverride]:
 # --- what to tell the user --------------------------------------------------------------------
 
 
-def _again(
-    old: Packet, new: Packet, scans: Sequence[Scan], stays: Sequence[Finding]
-) -> Iterator[str]:
+def _again(old: Packet, new: Packet, scans: Sequence[Scan]) -> Iterator[str]:
+    """What must be scanned, and why."""
+    carried = {scan.folder for scan in scans}
     held = {spec.folder for spec in (*old.documents, old.rule_set.form)}
     for spec in (*new.documents, new.rule_set.form):
-        if spec.folder not in new.not_held:
-            yield _one(spec, [scan for scan in scans if scan.folder == spec.folder], held)
-    yield from _moved(old, new)
-    for spec in old.documents:
-        if spec.folder not in {one.folder for one in new.documents}:
-            yield f"{spec.folder}: the new rule set does not ask for it; its scans stay behind."
-    for finding in stays:
-        yield f"{finding.subject}: stays behind, it {finding.message}"
-    yield "form_leaves: count the leaves of the new form in your hand and write the number."
-    yield "[passport] and [address]: correct them if the book or the address is a new one."
-
-
-def _one(spec: DocumentSpec, scans: Sequence[Scan], held: set[str]) -> str:
-    why = f" ({spec.renewal_note})" if spec.renewal_note else ""
-    if scans:
-        count = "1 scan" if len(scans) == 1 else f"{len(scans)} scans"
-        note = spec.renewal_note or "check that it is still valid"
-        return f"{spec.folder}: {count} carried over; {note}, else scan it anew."
-    if spec.folder not in held or spec.renewable:
-        return f"{spec.folder}: scan it; nothing was there to carry over."
-    return f"{spec.folder}: scan it anew{why}."
-
-
-def _moved(old: Packet, new: Packet) -> Iterator[str]:
-    """Items of kept documents that lie on scans which stay behind."""
-    there = {one.folder for one in new.documents if one.renewable}
-    for one in old.overrides:
+        if spec.folder in carried or spec.folder in new.not_held:
+            continue
+        if spec.folder in held and not spec.renewable:
+            yield f"{spec.folder}: {spec.renewal_note or 'it is another paper now'}."
+        else:
+            yield f"{spec.folder}: nothing was there to carry over."
+    there = {spec.folder for spec in new.documents if spec.renewable}
+    for one in old.overrides:  # an item of a kept document on a scan that stays behind
         place = same(one.scan.partition("/")[0])
         if one.document in there and place not in there and not one.leave_out:
-            yield (
-                f"{one.document}: a part of it lies on {shown(one.scan)}, which stays behind; "
-                "scan that part anew."
-            )
+            yield f"{one.document}: a part of it lies on {shown(one.scan)}, which stays behind."
+
+
+def _check(
+    old: Packet, new: Packet, scans: Sequence[Scan], stays: Sequence[Finding]
+) -> Iterator[str]:
+    """What was carried over and must still be true."""
+    for spec in new.documents:
+        count = sum(scan.folder == spec.folder for scan in scans)
+        if count:
+            note = spec.renewal_note or "check that it is still valid"
+            many = "1 scan" if count == 1 else f"{count} scans"
+            yield f"{spec.folder}: {many} carried over; {note}, else scan it anew."
+    wanted = {spec.folder for spec in new.documents}
+    for spec in old.documents:
+        if spec.folder not in wanted:
+            yield f"{spec.folder}: the new rule set does not ask for it; its scans stay behind."
+    for finding in stays:
+        yield f"{finding.subject}: stays behind. {finding.message}"
+    yield "form_leaves: count the leaves of the new form in your hand and write the number."
+    yield "[passport] and [address]: correct them if the book or the address is a new one."

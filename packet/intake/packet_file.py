@@ -27,7 +27,7 @@ from packet.model import (
     RuleSet,
     Visa,
 )
-from packet.rules.fields import Table, fold, folder_fault, listed, nearest, read_toml
+from packet.rules.fields import Table, fold, folder_fault, listed, nearest, read_toml, unprintable
 from packet.rules.reader import load_rule_set, rule_set_names
 from packet.typeface import require_characters
 
@@ -129,6 +129,9 @@ def _rule_set(top: Table, root: Path) -> RuleSet | None:
     expected = f"one of {listed(rule_set_names())} or a path ending in .toml"
     name = top.name("rule_set", expected)
     if not name:
+        return None
+    if unprintable(name):
+        top.problem("rule_set", name, "a name without control characters")
         return None
     if name.endswith(".toml"):
         try:

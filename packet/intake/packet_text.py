@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
 
+from packet.intake.packet_file import CIVIL_STATUS
 from packet.model import DocumentSpec, ItemOverride, OrderEntry, Packet
 
 Line = tuple[str, Any, str]  # key, value (None = not given), comment
@@ -80,7 +81,7 @@ def _person(packet: Packet) -> list[str]:
                 ("surname", person.surname, ""),
                 ("given_names", person.given_names, "all of them"),
                 ("sex", person.sex, "F or M"),
-                ("civil_status", person.civil_status, "single, married, widowed, divorced, other"),
+                ("civil_status", person.civil_status, ", ".join(CIVIL_STATUS)),
                 ("date_of_birth", person.date_of_birth, "without quotes, as 2027-03-31"),
                 ("place_of_birth", person.place_of_birth, ""),
                 ("country_of_birth", person.country_of_birth, "three letters"),

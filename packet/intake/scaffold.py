@@ -37,10 +37,15 @@ class Answers:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Made:
-    """What was made. ``again``: one sentence for each thing to scan anew or to look at."""
+    """What was made.
+
+    ``again``: one line for each thing to scan anew, and why; ``check``: one for each that was
+    carried over and that the user should look at.
+    """
 
     paths: tuple[Path, ...]
     again: tuple[str, ...] = ()
+    check: tuple[str, ...] = ()
 
 
 def new_packet(
@@ -77,7 +82,7 @@ def new_packet(
     finally:
         shutil.rmtree(beside, ignore_errors=True)
     paths = (folder, *(folder / path.relative_to(beside) for path in made))
-    return Made(paths=paths, again=carried.again)
+    return Made(paths=paths, again=carried.again, check=carried.check)
 
 
 # --- before anything is written ---------------------------------------------------------------
@@ -127,7 +132,7 @@ def _start(folder: Path, rules: RuleSet, before: Packet | None) -> Carried:
         return replace(carried, packet=replace(carried.packet, root=folder))
     packet = Packet(root=folder, rule_set=rules, documents=rules.documents)
     packet = replace(packet, form=replace(packet.form, modules=(min(rules.form_pages),)))
-    return Carried(packet=packet, scans=(), again=())
+    return Carried(packet=packet, scans=(), again=(), check=())
 
 
 def _answered(packet: Packet, answers: Answers) -> Packet:

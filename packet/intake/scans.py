@@ -48,7 +48,6 @@ def list_scans(
         found = list(_folder(root, spec.folder, places.get(spec.folder), limits))
         scans += [one for one in found if isinstance(one, Scan)]
         findings += [one for one in found if isinstance(one, Finding)]
-    findings += _not_held(packet, scans)
     others = [path for path in entries if path not in places.values()]
     findings += _not_used(packet, root, others)
     return tuple(scans), tuple(findings)
@@ -76,7 +75,7 @@ def _folder(root: Path, name: str, folder: Path | None, limits: Limits) -> Itera
         return
     if not folder.is_dir():
         yield _finding(
-            "not-a-scan", Severity.ERROR, name, "is a file where a folder of scans should be.",
+            "not-a-scan", Severity.ERROR, name, "This is a file where a folder of scans should be.",
             "Rename it, make a folder of that name and move the scan into it.",
         )  # fmt: skip
         return
@@ -84,7 +83,7 @@ def _folder(root: Path, name: str, folder: Path | None, limits: Limits) -> Itera
         paths = _entries(folder)
     except OSError:
         yield _finding(
-            "unreadable", Severity.ERROR, name, "is a folder that you may not read.",
+            "unreadable", Severity.ERROR, name, "This folder may not be read by you.",
             "Give yourself the right to read it.",
         )  # fmt: skip
         return
@@ -101,12 +100,12 @@ def _entry(root: Path, name: str, path: Path, folder: str, limits: Limits) -> Sc
         if stat.S_ISDIR(status.st_mode):
             return _finding(
                 "not-a-scan", Severity.WARNING, name,
-                "is a sub-folder, and sub-folders are not entered.",
+                "This is a sub-folder, and sub-folders are not entered.",
                 f"Move its scans up into {folder}.",
             )  # fmt: skip
         if not stat.S_ISREG(status.st_mode):
             return _finding(
-                "not-a-scan", Severity.ERROR, name, "is a pipe, socket or device, not a file.",
+                "not-a-scan", Severity.ERROR, name, "This is a pipe, socket or device, not a file.",
                 "Take it out of the folder.",
             )  # fmt: skip
         if status.st_size > limits.file_bytes:
@@ -115,7 +114,7 @@ def _entry(root: Path, name: str, path: Path, folder: str, limits: Limits) -> Sc
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
         return _finding(
-            "unreadable", Severity.ERROR, name, f"cannot be read ({reason}).",
+            "unreadable", Severity.ERROR, name, f"This cannot be read ({reason}).",
             "Check that the file is there and that you may read it.",
         )  # fmt: skip
     return Scan(name=name, path=path, folder=folder, digest=digest, size_bytes=status.st_size)
@@ -132,17 +131,6 @@ def _inside(root: Path, path: Path) -> bool:
 # --- what is there and not used ---------------------------------------------------------------
 
 
-def _not_held(packet: Packet, scans: Sequence[Scan]) -> Iterator[Finding]:
-    for folder in packet.not_held:
-        count = sum(scan.folder == folder for scan in scans)
-        if count:
-            yield _finding(
-                "not-held", Severity.WARNING, folder,
-                f"is listed in not_held but holds {_files(count)}, which will be copied.",
-                f'Take "{folder}" out of not_held in packet.toml, or take the files away.',
-            )  # fmt: skip
-
-
 def _not_used(packet: Packet, root: Path, others: Sequence[Path]) -> Iterator[Finding]:
     """Pictures and PDFs beside packet.toml, and folders that no document has."""
     folders = [spec.folder for spec in (*packet.documents, packet.rule_set.form)]
@@ -156,7 +144,7 @@ def _not_used(packet: Packet, root: Path, others: Sequence[Path]) -> Iterator[Fi
         elif path.suffix.casefold() not in _PLAIN_SUFFIXES:
             yield _finding(
                 "not-used", Severity.WARNING, path.name,
-                "lies beside packet.toml and will not be copied.",
+                "This lies beside packet.toml and will not be copied.",
                 f"Move it into the folder of its document ({', '.join(folders)}).",
             )  # fmt: skip
 
@@ -166,7 +154,7 @@ def _unknown_folder(name: str, count: int, folders: Sequence[str]) -> Finding:
     where = near or "a document's folder, or add a [[document]] table for it to packet.toml"
     return _finding(
         "not-used", Severity.WARNING, name,
-        f"is no document's folder: {_files(count)} in it will not be copied.",
+        f"This is no document's folder: {_files(count)} in it will not be copied.",
         f"Move what belongs to the packet into {where}.",
     )  # fmt: skip
 
@@ -197,7 +185,7 @@ def _finding(code: str, severity: Severity, name: str, message: str, remedy: str
 def _leaves(name: str) -> Finding:
     return _finding(
         "not-a-scan", Severity.ERROR, name,
-        "is a symbolic link that leads out of the packet folder (or in a circle): not read.",
+        "This symbolic link leads out of the packet folder, or in a circle: it was not read.",
         "Put a copy of the file itself into the folder.",
     )  # fmt: skip
 
@@ -207,7 +195,7 @@ def _too_large(name: str, size_bytes: int, limits: Limits) -> Finding:
         code="unreadable",
         severity=Severity.ERROR,
         subject=shown(name),
-        message="is larger than a scan may be and was not read.",
+        message="This file is larger than a scan may be and was not read.",
         measured=size_bytes / 1e6,
         limit=limits.file_bytes / 1e6,
         unit="MB",

@@ -239,6 +239,7 @@ def test_own_rule_set_lies_relative_to_the_packet(packet_of, problems_of, tmp_pa
     (tmp_path / "mine.toml").write_bytes(STUDY.read_bytes())
 
     assert packet_of("", 'rule_set = "mine.toml"\n').documents[1].folder == "enrolment"
+    assert "without control" in problems_of("", 'rule_set = "a\\u0000.toml"\n')
     assert "rule_set: gone.toml: is not a file" in problems_of("", 'rule_set = "gone.toml"\n')
 
 

@@ -306,20 +306,21 @@ def test_a_renewal_takes_over_what_still_holds(old, tmp_path):
         "birth/act.jpg",
     ]
     assert made.again == (
-        "passport: scan it anew (its pages have changed since: later stamps and stickers must "
-        "show).",
-        "permit: scan it; nothing was there to carry over.",
+        "passport: its pages have changed since: later stamps and stickers must show.",
+        "permit: nothing was there to carry over.",
+        "means: it must be up to date: the newest statements.",
+        "insurance: it must cover the time of the new permit.",
+        "form: a new application has a new form.",
+        "id-card: a part of it lies on passport/a.jpg, which stays behind.",
+    )
+    assert made.check == (
         "id-card: 1 scan carried over; check that the card has not expired or been replaced, "
         "else scan it anew.",
         "home: 1 scan carried over; check that the lease has not expired and that you still live "
         "there, else scan it anew.",
-        "means: scan it anew (it must be up to date: the newest statements).",
-        "insurance: scan it anew (it must cover the time of the new permit).",
         "birth: 1 scan carried over; check that it is still valid and still asked for, else scan "
         "it anew.",
-        "form: scan it anew (a new application has a new form).",
-        "id-card: a part of it lies on passport/a.jpg, which stays behind; scan that part anew.",
-        "home/more: stays behind, it is a sub-folder, and sub-folders are not entered.",
+        "home/more: stays behind. This is a sub-folder, and sub-folders are not entered.",
         "form_leaves: count the leaves of the new form in your hand and write the number.",
         "[passport] and [address]: correct them if the book or the address is a new one.",
     )
@@ -380,7 +381,7 @@ def test_an_old_packet_with_an_own_rule_set_needs_a_name(tmp_path):
     with pytest.raises(UsageError, match="--rule-set"):
         new_packet(tmp_path / "new", old=tmp_path / "old")
     made = new_packet(tmp_path / "new", old=tmp_path / "old", rule_set=str(STUDY))
-    assert "enrolment: scan it; nothing was there to carry over." in made.again
+    assert "enrolment: nothing was there to carry over." in made.again
 
 
 PLAIN = st.characters(exclude_categories=["Cc", "Cf", "Cs", "Zl", "Zp"])

@@ -187,15 +187,6 @@ def test_what_lies_elsewhere_is_said(root):
     assert near.remedy == "Move what belongs to the packet into passport."
 
 
-def test_scans_of_a_document_not_held(root):
-    with (root / "packet.toml").open("a") as stream:
-        stream.write('not_held = ["id-card"]\n')
-    put(root, "id-card/a.jpg")
-
-    assert names(root) == ["id-card/a.jpg"]
-    assert findings(root) == [("not-held", Severity.WARNING, "id-card")]
-
-
 def test_folder_of_the_users_own_document_in_another_unicode_form(root):
     with (root / "packet.toml").open("a", encoding="utf-8") as stream:
         stream.write('[[document]]\nfolder = "attivit\u00e0"\ntitle = "x"\n')
