@@ -86,10 +86,10 @@ def stamp(
         at = middle - half_h + (index + 0.8) * step * sheet.scale
         pen.text((middle, at), line, font=font, fill=255, anchor="mm")
     mask = mask.rotate(turn_deg, Image.Resampling.BICUBIC)
-    ink = np.asarray(mask, dtype=np.float32) / 255
+    ink: np.ndarray = np.asarray(mask, dtype=np.float32) / 255
     ink = cv2.GaussianBlur(ink, (0, 0), 0.045 * sheet.scale)
     worn = noise(rng, ink.shape, (26, 26)) * 0.5 + noise(rng, ink.shape, (5, 5)) * 0.35
-    ink *= np.clip(0.74 + worn, 0.12, 0.95)
+    ink = ink * np.clip(0.74 + worn, 0.12, 0.95)
     full = np.zeros(sheet.shape, np.float32)
     left, top = (round(mm * sheet.scale - middle) for mm in at_mm)
     t0, l0 = max(0, top), max(0, left)
@@ -202,7 +202,9 @@ def _data_fields(sheet: Sheet, person: Person) -> None:
     field(100, 124.5, "Autorità · Authority", "SPECIMEN")
 
 
-def visa_opening(fonts: Fonts, person: Person, rng: np.random.Generator, pages: tuple[int, int]) -> Item:  # fmt: skip
+def visa_opening(
+    fonts: Fonts, person: Person, rng: np.random.Generator, pages: tuple[int, int]
+) -> Item:
     """An opening held with the fold across: entry stamp above, a visa-like label below."""
     sheet = _spread(fonts, (125.0, 176.0), 1.3)
     _turned_number(sheet, pages)

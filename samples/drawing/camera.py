@@ -136,8 +136,8 @@ def flatbed(
     picture = cv2.GaussianBlur(picture, (0, 0), 0.55)
     _dust(picture, rng)
     lines = 1 + 0.0025 * rng.standard_normal(size[0]).astype(np.float32)
-    picture *= lines[None, :, None]
-    picture += rng.standard_normal(picture.shape, dtype=np.float32) * 0.9
+    picture = picture * lines[None, :, None]
+    picture = picture + rng.standard_normal(picture.shape, dtype=np.float32) * 0.9
     return np.clip(picture + 0.5, 0, 255).astype(np.uint8), quads
 
 

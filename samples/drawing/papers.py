@@ -38,20 +38,20 @@ def lease(fonts: Fonts, person: Person, rng: np.random.Generator, pages: int = 3
     """A lease of an invented flat, one item a page; with one page the clauses end early."""
     drawn = []
     clauses = _clauses()
-    per_page = -(-len(clauses) // pages) if pages > 1 else 3
+    ends = (0, 4, 10, len(clauses)) if pages > 1 else (0, 3)
     for page in range(pages):
         sheet = _paper(fonts)
         y = 30.0
         if page == 0:
             y = _lease_head(sheet, person)
-        for title, body in clauses[page * per_page : (page + 1) * per_page]:
+        for title, body in clauses[ends[page] : ends[page + 1]]:
             sheet.text(24, y, title, 12, face="bold")
             place = {"town": person.town, "province": person.province, "street": person.street}
             y = sheet.wrap(24, y + 6.6, 162, body.format(**place), 12, leading=1.6) + 5
         if page == pages - 1:
             _lease_end(sheet, person, y)
         sheet.text(105, 286, f"- {page + 1} di {pages} -", 9, fill=INK, anchor="ms")
-        sheet.text(177, 278, person.surname.title()[:1] + ". " + person.given_names[:1] + ".", 13,
+        sheet.text(177, 278, person.given_names[:1] + ". " + person.surname[:1] + ".", 13,
                    face="hand", fill=SIGN)  # fmt: skip
         drawn.append(_finish(sheet, rng))
     return drawn
@@ -71,16 +71,27 @@ def _lease_head(sheet: Sheet, person: Person) -> float:
 
 
 def _lease_end(sheet: Sheet, person: Person, y: float) -> None:
-    sheet.text(
-        24, y + 6, f"Letto, approvato e sottoscritto. {person.town.title()}, 12.10.2026", 10.5
-    )
-    sheet.text(24, y + 22, "Il locatore", 10)
-    sheet.text(120, y + 22, "Il conduttore", 10)
-    sheet.text(26, y + 34, "O. Fintinelli", 20, face="hand", fill=(28, 28, 34))
+    signed = f"Letto, approvato e sottoscritto. {person.town.title()}, 12.10.2026"
+    sheet.text(24, y + 6, signed, 12)
+    _signatures(sheet, person, y + 22)
+    if y < 130:
+        text = (
+            "Le parti dichiarano di approvare specificamente gli articoli 2 (durata), 4 "
+            "(deposito), 6 (uso), 10 (recesso) e 12 (domicilio), riletti uno per uno. Si consegnano due mazzi "
+            "di chiavi. Lettura dei contatori: acqua 00417, energia 08205, gas 01936."
+        )
+        y = sheet.wrap(24, y + 56, 162, text, 12, leading=1.6)
+        _signatures(sheet, person, y + 12)
+
+
+def _signatures(sheet: Sheet, person: Person, y: float) -> None:
+    sheet.text(24, y, "Il locatore", 10)
+    sheet.text(120, y, "Il conduttore", 10)
+    sheet.text(26, y + 12, "O. Fintinelli", 20, face="hand", fill=(28, 28, 34))
     name = person.given_names.title().split()[0] + " " + person.surname.title()
-    sheet.text(120, y + 34, name, 20, face="hand", fill=SIGN)
-    sheet.line([24, y + 37, 86, y + 37], INK, 0.15)
-    sheet.line([120, y + 37, 184, y + 37], INK, 0.15)
+    sheet.text(120, y + 12, name, 20, face="hand", fill=SIGN)
+    sheet.line([24, y + 15, 86, y + 15], INK, 0.15)
+    sheet.line([120, y + 15, 184, y + 15], INK, 0.15)
 
 
 def pension(fonts: Fonts, person: Person, rng: np.random.Generator, number: int) -> Item:
@@ -257,7 +268,7 @@ def _policy(person: Person, page: int) -> list[tuple[str, float, str]]:
     return [
         ("Condizioni in breve", 14.0, "bold"),
         ("", 6.0, "regular"),
-        *((f"{n}. {line}", 11.0, "regular") for n, line in enumerate(lines, start=1)),
+        *((line, 11.0, "regular") for line in lines),
         ("", 10.0, "regular"),
         ("In short, in English", 14.0, "bold"),
         ("", 6.0, "regular"),

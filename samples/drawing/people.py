@@ -154,7 +154,8 @@ CLIENT_A = Person(
 CLIENT_B = Person(
     surname="ARSKAVEL", given_names="PETRA LIV", sex="F", born=(1961, 11, 27),
     birthplace="LUMENPORT", passport_number="UX7718203", passport_issued=(2020, 3, 2),
-    passport_expires=(2030, 3, 1), card_number="UC6603391", visa_number="UV0027735", visa_from=(2025, 10, 1), visa_to=(2026, 9, 30), entered=(2025, 10, 20),
+    passport_expires=(2030, 3, 1), card_number="UC6603391", visa_number="UV0027735",
+    visa_from=(2025, 10, 1), visa_to=(2026, 9, 30), entered=(2025, 10, 20),
     permit_number="UP5550103", street="VIA DELLA PROVA 41", town="ASCOLI PICENO",
     postcode="63100", province="AP", hair=(196, 160, 96), skin=(238, 204, 178),
     jacket=(112, 60, 84),

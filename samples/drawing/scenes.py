@@ -229,9 +229,9 @@ def batch_client(studio: Studio, person: Person, folder: str, table: str) -> Non
     fonts, rng = studio.fonts, studio.rng(folder)
     _batch_passport(studio, person, folder, table)
     card_pair(studio, f"{folder}/id-card/scan0001.jpg", cards.id_front(fonts, person, rng),
-              cards.id_back(fonts, person, rng), quality=52, turns=(-1.2, 1.6))  # fmt: skip
+              cards.id_back(fonts, person, rng), quality=48, turns=(-1.2, 1.6))  # fmt: skip
     card_pair(studio, f"{folder}/tax-card/scan0002.jpg", cards.tax_front(fonts, person, rng),
-              cards.tax_back(fonts, person, rng), quality=52, turns=(0.8, -1.4))  # fmt: skip
+              cards.tax_back(fonts, person, rng), quality=48, turns=(0.8, -1.4))  # fmt: skip
     studio.scan_pdf(f"{folder}/home/lease.pdf", papers.lease(fonts, person, rng, 1), quality=42)
     shot = Shot(table=table, size_px=(1950, 2600), fill=0.91, pitch=5, yaw=3, roll=-1.5,
                 extra=("folds",))  # fmt: skip
@@ -246,7 +246,7 @@ def batch_renewal(studio: Studio, person: Person, folder: str) -> None:
     rng = studio.rng(folder + " permit")
     front = cards.permit_front(studio.fonts, person, rng)
     back = cards.permit_back(studio.fonts, person, rng)
-    card_pair(studio, f"{folder}/permit/scan0003.jpg", front, back, quality=52, turns=(2.2, 0.7))
+    card_pair(studio, f"{folder}/permit/scan0003.jpg", front, back, quality=48, turns=(2.2, 0.7))
 
 
 def batch_faulty(studio: Studio, person: Person, folder: str) -> None:

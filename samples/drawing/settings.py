@@ -59,6 +59,6 @@ def packet_toml(person: Person, *, rule_set: str, pages: str, civil_status: str)
     name = person.given_names.split()[0].lower() + "." + person.surname.lower()
     return TEXT.format(
         p=person, rule_set=rule_set, pages=pages, civil_status=civil_status, born=iso(person.born),
-        expires=iso(person.passport_expires), visa_from=iso(person.visa_from), visa_to=iso(person.visa_to),
-        entered=iso(person.entered), email=f"{name}@example.org",
+        expires=iso(person.passport_expires), visa_from=iso(person.visa_from),
+        visa_to=iso(person.visa_to), entered=iso(person.entered), email=f"{name}@example.org",
     )  # fmt: skip
