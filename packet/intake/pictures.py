@@ -132,11 +132,11 @@ def _steps(pages: Iterator[Picture | VectorPage]) -> Iterator[Picture | VectorPa
             return
         except ScanError:
             raise
-        except MemoryError:
-            raise ScanLimitError(
-                "needs more memory than one scan may take.", "Scan it again at 300 dpi."
-            ) from None
         except Exception as error:
+            if isinstance(error, MemoryError) or "memory" in str(error):
+                raise ScanLimitError(
+                    "needs more memory than one scan may take.", "Scan it again at 300 dpi."
+                ) from None
             raise ScanError(_what(error), _AGAIN) from error
         yield page
         del page  # before the next one is decoded: two large pages need not be held at once

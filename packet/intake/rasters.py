@@ -1,26 +1,23 @@
-"""Picture files to upright 8-bit sRGB, band by band so that no second full copy is made."""
+"""Picture files, page by page: what their headers say, then their pixels."""
 
 from __future__ import annotations
 
 import contextlib
 import io
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from packet.errors import ScanError, ScanLimitError
+from packet.intake.colours import array_to_rgb, to_rgb
 from packet.intake.jpeg_data import confirm, cut_short, doubt, picture_end
 from packet.intake.picture import Limits, Picture, Source
 from packet.intake.sniff import FileType
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-    from PIL import Image, ImageCms
+    from PIL import Image
 
-    Pixels = NDArray[np.uint8]
-
-_BAND_PIXELS = 1 << 21
 _FORMATS: dict[FileType, str] = {
     "jpeg": "JPEG",
     "png": "PNG",
@@ -37,7 +34,7 @@ _ORIENTATION, _MAKE, _MODEL = 274, 271, 272
 _X_RESOLUTION, _Y_RESOLUTION, _RESOLUTION_UNIT = 282, 283, 296
 _EXIF_IFD = 0x8769
 _EXPOSURE_TAGS = (33434, 33437, 34855, 37386)  # ExposureTime, FNumber, ISO, FocalLength
-_NEW_SUBFILE, _SUBFILE, _PHOTOMETRIC, _BITS = 254, 255, 262, 258
+_NEW_SUBFILE, _SUBFILE = 254, 255
 
 _SCANNER_DPI = 100.0  # design: below this a dpi is a screen's or nothing (common practice)
 
@@ -87,12 +84,22 @@ def raster_pages(file: BinaryIO, kind: FileType, *, limits: Limits) -> Iterator[
         yield _only_page(file, kind, limits)
 
 
-def _only_page(file: BinaryIO, kind: FileType, limits: Limits) -> Picture:
+def _opened(file: BinaryIO, kind: FileType) -> Image.Image:
+    """The header read, nothing decoded. Pillow's own pixel limit is set aside for this one call:
+    ours follows at once, and says its number."""
     from PIL import Image
 
-    with Image.open(file, formats=[_FORMATS[kind]]) as image:
+    before, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, None
+    try:
+        return Image.open(file, formats=[_FORMATS[kind]])
+    finally:
+        Image.MAX_IMAGE_PIXELS = before
+
+
+def _only_page(file: BinaryIO, kind: FileType, limits: Limits) -> Picture:
+    with _opened(file, kind) as image:
         check_pixels(*image.size, limits)
-        return _picture(image, kind, page=1, more=getattr(image, "n_frames", 1) > 1)
+        return _picture(image, kind, page=1, more=getattr(image, "is_animated", False))
 
 
 def _jpeg_page(data: bytes, limits: Limits) -> Picture:
@@ -104,10 +111,10 @@ def _jpeg_page(data: bytes, limits: Limits) -> Picture:
 
 
 def _jpeg_picture(data: bytes, limits: Limits) -> tuple[Picture, int | None]:
-    from PIL import Image
-
-    with Image.open(io.BytesIO(data), formats=["JPEG"]) as image:
+    with _opened(io.BytesIO(data), "jpeg") as image:
         check_pixels(*image.size, limits)
+        if image.info.get("progressive"):  # libjpeg holds all coefficients: as much memory again
+            check_pixels(*image.size, replace(limits, page_pixels=limits.page_pixels // 2))
         more = image.format == "MPO" and _more_photos(image)
         picture = _picture(image, "jpeg", page=1, more=more)
         return picture, doubt(image)
@@ -127,9 +134,7 @@ def _more_photos(image: Image.Image) -> bool:
 
 
 def _tiff_pages(file: BinaryIO, limits: Limits) -> Iterator[Picture]:
-    from PIL import Image
-
-    with Image.open(file, formats=["TIFF"]) as image:
+    with _opened(file, "tiff") as image:
         for page, frame in enumerate(_tiff_frames(image, limits), start=1):
             image.seek(frame)
             check_pixels(*image.size, limits)
@@ -257,159 +262,13 @@ def heif_pages(file: BinaryIO, *, limits: Limits) -> Iterator[Picture]:
     tags = Image.Exif()
     if info.get("exif"):
         tags.load(info["exif"])
-    pixels = _heif_rgb(np.asarray(first), first.mode, info.get("icc_profile"))
+    array, mode = np.asarray(first), first.mode
+    if array.dtype != np.uint8:  # grey of 10 or 12 bits, which the decoder scales to 16
+        array, mode = (array >> 8).astype(np.uint8), "L"
+    pixels = array_to_rgb(array, mode, info.get("icc_profile"))
     yield Picture(
         pixels=pixels,
         dpi=_sane_dpi(tags.get(_X_RESOLUTION), tags.get(_Y_RESOLUTION), 1.0),
         source="camera",
         more_pictures=len(heif) > 1,
     )
-
-
-def _heif_rgb(array: NDArray[Any], mode: str, profile: bytes | None) -> Pixels:
-    from PIL import Image
-
-    height, width = array.shape[:2]
-    out, view = _target(width, height, 1)
-    convert = _Converter(mode, profile)
-    for top, bottom in _bands(width, height):
-        view[top:bottom] = convert(Image.fromarray(array[top:bottom]))
-    return out
-
-
-# --- to sRGB -------------------------------------------------------------------------------
-
-
-def to_rgb(image: Image.Image, orientation: int = 1) -> Pixels:
-    """A loaded Pillow image as upright (H, W, 3) sRGB; ``orientation`` as EXIF counts it."""
-    width, height = image.size
-    out, view = _target(width, height, orientation)
-    convert = _converter(image)
-    for top, bottom in _bands(width, height):
-        view[top:bottom] = convert(image.crop((0, top, width, bottom)))
-    return out
-
-
-def _bands(width: int, height: int) -> Iterator[tuple[int, int]]:
-    rows = max(1, _BAND_PIXELS // width)
-    for top in range(0, height, rows):
-        yield top, min(height, top + rows)
-
-
-def _target(width: int, height: int, orientation: int) -> tuple[Pixels, Pixels]:
-    """An upright array and a view of it with the stored picture's axes, to be filled."""
-    import numpy as np
-
-    turned = orientation in (5, 6, 7, 8)
-    out = np.empty((width, height, 3) if turned else (height, width, 3), dtype=np.uint8)
-    return out, as_stored(out, orientation)
-
-
-def as_stored(upright: Pixels, orientation: int) -> Pixels:
-    """A view of ``upright`` with the axes of the stored picture.
-
-    Tag 274 says where the stored row 0 and column 0 lie in the upright picture (CIPA DC-008,
-    TIFF 6.0 section 8): 1 top left, 2 top right, 3 bottom right, 4 bottom left, 5 left top,
-    6 right top, 7 right bottom, 8 left bottom.
-    """
-    swap = orientation in (5, 6, 7, 8)
-    down = -1 if orientation in (3, 4, 7, 8) else 1  # upright rows run against the stored axis
-    right = -1 if orientation in (2, 3, 6, 7) else 1
-    view = upright[::down, ::right]
-    return view.transpose(1, 0, 2) if swap else view
-
-
-class _Converter:
-    """Band of one mode -> (h, w, 3) sRGB array, transparent parts over white."""
-
-    def __init__(self, mode: str, profile: bytes | None) -> None:
-        self.mode = mode
-        self.transform = _transform(profile, mode)
-
-    def __call__(self, band: Image.Image) -> Pixels:
-        import numpy as np
-
-        alpha = None
-        if band.mode in ("RGBA", "LA"):
-            alpha = np.asarray(band.getchannel("A"))
-            band = band.convert("RGB" if band.mode == "RGBA" else "L")
-        if self.transform is not None:
-            from PIL import ImageCms
-
-            band = ImageCms.applyTransform(band, self.transform)  # type: ignore[assignment]
-        colour = np.asarray(band if band.mode == "RGB" else band.convert("RGB"))
-        return colour if alpha is None else _over_white(colour, alpha)
-
-
-def _over_white(colour: Pixels, alpha: Pixels) -> Pixels:
-    import numpy as np
-
-    if alpha.min() == 255:
-        return colour
-    weight = alpha[:, :, None].astype(np.uint16)
-    mixed = colour.astype(np.uint16) * weight + 255 * (255 - weight)
-    return ((mixed + 127) // 255).astype(np.uint8)
-
-
-def _converter(image: Image.Image) -> Callable[[Image.Image], Pixels]:
-    mode, profile = image.mode, image.info.get("icc_profile")
-    if mode in ("I;16", "I;16L", "I;16B", "I;16N", "I"):
-        return _deep_grey(image)
-    if mode == "F":
-        raise ScanError("holds measurements (floating point), not a picture.", "Save it as PNG.")
-    if mode in ("P", "PA", "1", "L", "RGB") and (
-        mode == "PA" or image.info.get("transparency") is not None
-    ):
-        inner = _Converter("RGB", profile)
-        return lambda band: inner(band.convert("RGBA"))
-    if mode == "P":
-        inner = _Converter("RGB", profile)
-        return lambda band: inner(band.convert("RGB"))
-    if mode in ("RGBX", "RGBa", "La"):
-        final = {"RGBX": "RGB", "RGBa": "RGBA", "La": "LA"}[mode]
-        inner = _Converter(final, profile)
-        return lambda band: inner(band.convert(final))
-    return _Converter("L" if mode == "1" else mode, profile)
-
-
-def _deep_grey(image: Image.Image) -> Callable[[Image.Image], Pixels]:
-    """16-bit grey scaled to 8 bit; the number of bits is the file's (TIFF 6.0 tag 258)."""
-    import numpy as np
-
-    tags = getattr(image, "tag_v2", {})
-    bits = tags.get(_BITS, (16,))
-    bits = bits[0] if isinstance(bits, tuple) else bits
-    if bits not in (10, 12, 14, 16):
-        raise ScanError(f"holds grey values of {bits} bits, not a picture.", "Save it as PNG.")
-    inverted = tags.get(_PHOTOMETRIC) == 0
-    clear = image.info.get("transparency")
-
-    def convert(band: Image.Image) -> Pixels:
-        values = np.asarray(band).astype(np.uint32)
-        grey = ((values * 255 + (1 << bits) // 2) // ((1 << bits) - 1)).clip(0, 255)
-        grey = 255 - grey if inverted else grey
-        if isinstance(clear, int):
-            grey = np.where(values == clear, 255, grey)
-        return np.repeat(grey.astype(np.uint8)[:, :, None], 3, axis=2)
-
-    return convert
-
-
-def _transform(profile: bytes | None, mode: str) -> ImageCms.ImageCmsTransform | None:
-    """The way from the picture's profile to sRGB; None without one, or with a broken one."""
-    from PIL import ImageCms
-
-    mode = {"RGBA": "RGB", "LA": "L"}.get(mode, mode)
-    if mode == "LAB":
-        return ImageCms.buildTransform(
-            ImageCms.createProfile("LAB"), ImageCms.createProfile("sRGB"), "LAB", "RGB"
-        )
-    if not profile or mode not in ("L", "RGB", "CMYK"):
-        return None
-    try:
-        source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
-        if mode == "RGB" and "srgb" in ImageCms.getProfileDescription(source).lower():
-            return None
-        return ImageCms.buildTransform(source, ImageCms.createProfile("sRGB"), mode, "RGB")
-    except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
-        return None
