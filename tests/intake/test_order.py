@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from packet.intake.order import order_findings, order_items
@@ -195,6 +195,7 @@ LINES = st.builds(
 )
 
 
+@settings(deadline=None, derandomize=True)
 @given(
     targets=st.lists(TARGETS, unique=True, max_size=12),
     order=st.dictionaries(FOLDERS, st.lists(LINES, max_size=5)),
