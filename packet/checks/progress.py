@@ -16,10 +16,11 @@ class Progress:
 
     ``folder``: the packet as the user named it, for the commands. ``scans``: files outside the
     form's folder; ``form_scans``: inside it. ``documents_missing``: titles of documents wanted
-    and not there. ``errors``/``warnings``: findings nobody accepted. ``built``: a record lies
-    in the output folder; ``current``: it agrees with the scans, the values and the files;
-    ``form_in_build``: the copy sets of that build hold the form. ``recounted``: a recount of
-    this very build agreed. ``by_when``: one sentence about the date to keep, "" if not known.
+    and not there. ``errors``/``warnings``: findings nobody accepted, as far as is known without
+    reading the scans. ``built``: a record lies in the output folder; ``current``: it agrees with
+    the scans, the values and the files; ``form_in_build``: the copy sets of that build hold the
+    form. ``recounted``: a recount of this very build agreed. ``by_when``: one sentence about the
+    date to keep, "" if not known.
     """
 
     folder: str
@@ -63,7 +64,7 @@ def _done(now: Progress) -> Iterator[str]:
             f"Scanned: {plural(now.scans, 'file')}, "
             f"{plural(now.documents_held, 'document')} with pages."
         )
-    if now.scans and not now.errors and not now.documents_missing:
+    if _settled(now) and not now.errors and not now.documents_missing:
         yield "Checked: nothing is missing or unreadable."
     if now.leaves_confirmed:
         yield "The leaves of the form are counted."
@@ -93,7 +94,7 @@ def _prepare(now: Progress) -> Iterator[str]:
         yield "Scan the documents into their folders; each folder's SCAN-ME.txt says what and how."
     elif now.documents_missing:
         yield f"Scan what is missing: {'; '.join(now.documents_missing)}."
-    if not now.scans or now.errors or now.warnings or now.documents_missing:
+    if not _settled(now) or now.errors or now.warnings or now.documents_missing:
         yield f"{_look(now)}: packet check {where}"
     if not now.leaves_confirmed:
         yield (

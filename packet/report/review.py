@@ -257,21 +257,22 @@ readings of the box, met in guides, would give</caption>
         """What, where, what to do: one entry for findings that say the same."""
         first = group.first
         mark = _mark(first)
-        places = "".join(self._place(finding, alone=group.message) for finding in group.findings)
+        places = "".join(self._place(finding, group.message) for finding in group.findings)
         message = f"<p>{safe(group.message)}</p>" if group.message else ""
         remedy = f'<p class="remedy">{safe(first.remedy)}</p>' if first.remedy else ""
         source = f'<p class="label">Source: {safe(first.source)}</p>' if first.source else ""
         return f"""<li><span class="{mark} tag">{_MARKS[mark]}</span>
 <div>{message}<ul>{places}</ul>{remedy}{source}</div></li>"""
 
-    def _place(self, finding: Finding, *, alone: str) -> str:
+    def _place(self, finding: Finding, message: str) -> str:
         """The thing that a finding is about, with what is true of it alone."""
         number = self.findings.index(finding) + 1
         subject = name(finding.subject)
         anchor = self.anchors.get(shown(finding.subject))
         if anchor:
             subject = f'<a href="#{anchor}">{subject}</a>'
-        own = measure(finding) if alone else f": {said(finding)}{measure(finding)}"
+        own = "" if message else f": {said(finding)}"
+        own += measure(finding, beside=message)
         return f'<li id="finding-{number}" tabindex="-1">{subject}{safe(own)}</li>'
 
     def _set_aside(self) -> str:

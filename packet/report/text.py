@@ -79,7 +79,7 @@ def _group(group: Group, width: int) -> str:
             lines.append(_wrapped(group.message, width, "    "))
         for finding in group.findings:
             own = "" if group.message else f": {said(finding)}"
-            text = f"{finding.subject}{own}{measure(finding)}"
+            text = f"{finding.subject}{own}{measure(finding, beside=group.message)}"
             lines.append(_wrapped(text, width, "    ", hang=2))
     if first.remedy:
         lines.append(_wrapped(f"-> {first.remedy}", width, "    ", hang=3))
@@ -88,13 +88,16 @@ def _group(group: Group, width: int) -> str:
     return "\n".join(lines)
 
 
-def measure(finding: Finding) -> str:
-    """`` (measured 181 dpi, limit 200 dpi)``; "" where the message says it or nothing is known."""
+def measure(finding: Finding, *, beside: str = "") -> str:
+    """`` (measured 181 dpi, limit 200 dpi)``; "" where it is said already or nothing is known.
+
+    ``beside``: the words it stands beside, where they are not the finding's own message.
+    """
     if finding.measured is None:
         return ""
     unit = f" {finding.unit}" if finding.unit else ""
     numbers = [number(value) for value in (finding.measured, finding.limit) if value is not None]
-    if set(numbers) <= set(re.findall(r"\d+(?:\.\d+)?", finding.message)):
+    if set(numbers) <= set(re.findall(r"\d+(?:\.\d+)?", beside or finding.message)):
         return ""
     limit = "" if finding.limit is None else f", limit {numbers[1]}{unit}"
     return f" (measured {numbers[0]}{unit}{limit})"

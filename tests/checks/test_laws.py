@@ -101,6 +101,19 @@ def test_every_finding_is_in_one_group(findings):
         assert len({(f.code, f.severity, f.remedy, f.accepted) for f in group.findings}) == 1
 
 
+def test_messages_that_differ_in_the_measured_number_are_one():
+    near, nearer = (
+        finding(message=f"Within {value} mm of the 4 edges.", measured=value, limit=4.0)
+        for value in (2.3, 0.5)
+    )
+
+    assert [g.message for g in group_findings([near, nearer])] == ["Within … mm of the 4 edges."]
+    assert [g.message for g in group_findings([near])] == ["Within 2.3 mm of the 4 edges."]
+    assert [g.message for g in group_findings([near, finding(message="Other.", measured=1.0)])] == [
+        ""
+    ]
+
+
 def test_a_message_that_begins_with_its_subject_is_not_said_twice():
     assert said(finding(subject="a.jpg", message="a.jpg cannot be read.")) == "Cannot be read."
     assert said(finding(subject="a", message="an oak.")) == "an oak."

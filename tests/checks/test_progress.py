@@ -36,10 +36,10 @@ BY_HAND = replace(BUILT, copied_by_hand=True)
     [
         (EMPTY, "Scan the documents"),
         (DOUBTFUL, "Scan what is missing: Proof of a home."),
-        (SCANNED, "Build the copies: packet build 'my packet'"),
+        (SCANNED, "See what is missing or doubtful: packet check 'my packet'"),
         (BUILT, "Fill in the form, last of all box 25"),
-        (STALE, "Build again, something changed since: packet build 'my packet'"),
-        (FORM_SCANNED, "Build again"),
+        (STALE, "See what is missing"),
+        (FORM_SCANNED, "See what is missing"),
         (FORM_BUILT, "Print envelope.pdf"),
         (BY_HAND, "Fill in the form"),
         (RECOUNTED, "At the counter"),
@@ -60,6 +60,22 @@ def test_what_is_done_grows_along_the_way():
 
     assert lengths == sorted(set(lengths))
     assert "Built: the number for box 25 is 31." in status(BUILT).done
+
+
+@pytest.mark.parametrize(
+    ("now", "words"),
+    [
+        (SCANNED, "Build the copies: packet build 'my packet'"),
+        (STALE, "Build again, something changed since: packet build 'my packet'"),
+        (FORM_SCANNED, "Build again, something changed since: packet build 'my packet'"),
+    ],
+)
+def test_then_a_build(now, words):
+    assert status(now).next[1] == words
+
+
+def test_nothing_is_called_checked_before_the_scans_were_read():
+    assert not any("Checked" in line for now in (SCANNED, STALE) for line in status(now).done)
 
 
 def test_a_stale_number_is_not_shown():
