@@ -203,7 +203,8 @@ def _place_pictures(
             raise PacketError(f"{place.item.subject} has no picture to print: build again.")
         if image.digest not in placed:
             copy = pictures.made(image).clone(writer)
-            placed[image.digest] = copy.indirect_reference or writer._add_object(copy)
+            known = getattr(copy, "indirect_reference", None)  # none: the stream was made here
+            placed[image.digest] = known or writer._add_object(copy)
 
 
 def _add_page(writer: PdfWriter, page: FilePage, placed: dict[str, IndirectObject]) -> bytes:

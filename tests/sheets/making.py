@@ -99,8 +99,8 @@ def jpeg(size_mm, dpi=30, seed=0) -> EncodedImage:
     )
 
 
-def vector(size_mm=(210.0, 297.0), rotate=0, box=None) -> VectorPage:
-    """A born-digital page with a line of text and a filled square, drawn by reportlab."""
+def vector(size_mm=(210.0, 297.0), rotate=0) -> VectorPage:
+    """A born-digital page, ``size_mm`` as shown: a line of text and a filled square."""
     from reportlab.pdfgen.canvas import Canvas
 
     width, height = (side * 72 / 25.4 for side in size_mm)
@@ -113,8 +113,7 @@ def vector(size_mm=(210.0, 297.0), rotate=0, box=None) -> VectorPage:
     canvas.showPage()
     canvas.save()
     data = buffer.getvalue()
-    shown = size_mm if rotate % 180 == 0 else (size_mm[1], size_mm[0])
-    return VectorPage(pdf_bytes=data, size_mm=shown, digest=hashlib.sha256(data).hexdigest())
+    return VectorPage(pdf_bytes=data, size_mm=size_mm, digest=hashlib.sha256(data).hexdigest())
 
 
 def item(kind, number=1, folder=None, size_mm=None, image=True, **more) -> Item:
