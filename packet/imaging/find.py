@@ -18,6 +18,7 @@ SURE = 0.86
 ENOUGH = 0.62
 _SAME = 0.9
 _MOST_ITEMS = 24
+_MOVED = 36  # rough quads worth moving onto their edges
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,10 +65,14 @@ def reading_order(found: Sequence[Found]) -> list[Found]:
 
 def _rank(view: View, quads: Sequence[Quads], expected: Expected) -> list[Judged]:
     """Rough quads judged, the best of them moved onto their edges and judged again."""
-    rough = _distinct(judge(view, quads, expected, loose=True), most=40)
-    moved = [move_sides(view.lab, one.quad, reach_px=7.0) for one in rough if one.score > 0.4]
-    moved = [from_top_left(quad) for quad in moved]
-    return _distinct(judge(view, moved, expected, loose=False), most=40)
+    rough = _distinct(judge(view, quads, expected, loose=True), most=_MOVED)
+    moved = []
+    for one in rough:
+        if one.score > 0.35:
+            quad = move_sides(view.lab, one.quad, reach_px=12.0, samples=40)
+            quad = move_sides(view.lab, quad, reach_px=5.0, samples=40)
+            moved.append(from_top_left(quad))
+    return _distinct(judge(view, moved, expected, loose=False), most=_MOVED)
 
 
 def _distinct(judged: Sequence[Judged], *, most: int) -> list[Judged]:
@@ -83,7 +88,7 @@ def _distinct(judged: Sequence[Judged], *, most: int) -> list[Judged]:
 
 def _choose(judged: Sequence[Judged]) -> list[Judged]:
     """The items among the candidates: no two overlap, outer ones beat what is printed inside."""
-    good = [one for one in judged if one.score >= ENOUGH and one.support >= 0.55]
+    good = [one for one in judged if _is_item(one)]
     good.sort(key=lambda one: -_worth(one, good))
     chosen: list[Judged] = []
     for one in good:
@@ -91,6 +96,13 @@ def _choose(judged: Sequence[Judged]) -> list[Judged]:
             chosen.append(one)
     chosen = chosen[:_MOST_ITEMS]
     return _without_specks(chosen)
+
+
+def _is_item(one: Judged) -> bool:
+    """Good enough; a shape that only "other" explains needs all its sides to be plain."""
+    if one.score < ENOUGH or one.support < 0.6 or one.shape < 0.3:
+        return False
+    return one.shape > 0.6 or (one.support > 0.9 and one.worst > 0.8)
 
 
 def _worth(one: Judged, among: Sequence[Judged]) -> float:

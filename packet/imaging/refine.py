@@ -18,8 +18,7 @@ _SAMPLES = 120
 
 def refine(pixels: NDArray[np.uint8], view: View, quad_view: Quads) -> Quads:
     """The quad in source pixels, its sides fitted on the view and then on the source."""
-    quad = move_sides(view.lab, quad_view, reach_px=7.0)
-    quad = move_sides(view.lab, quad, reach_px=4.0)
+    quad = move_sides(view.lab, quad_view, reach_px=4.0)
     source = view.to_source(quad)
     if view.factor == 1:
         return source
@@ -27,11 +26,13 @@ def refine(pixels: NDArray[np.uint8], view: View, quad_view: Quads) -> Quads:
     return move_sides(pixels, source, reach_px=max(3.0, 1.2 * view.factor))
 
 
-def move_sides(pixels: NDArray[np.uint8], quad: Quads, *, reach_px: float) -> Quads:
+def move_sides(
+    pixels: NDArray[np.uint8], quad: Quads, *, reach_px: float, samples: int = _SAMPLES
+) -> Quads:
     """One pass: each side onto the strongest edge within ``reach_px`` of it."""
     count = int(np.clip(round(reach_px * 2), 8, 28))
     offsets = np.linspace(-reach_px, reach_px, 2 * count + 1)
-    points = along_sides(quad[None], samples=_SAMPLES, offsets=offsets)[0]
+    points = along_sides(quad[None], samples=samples, offsets=offsets)[0]
     height, width = pixels.shape[:2]
     lines = []
     for side in range(4):
@@ -60,40 +61,43 @@ def _fit_side(
 ) -> NDArray[np.float64] | None:
     """Line (a, b, c) along the edge, None where the edge cannot be seen."""
     middle = points[:, len(offsets) // 2]
-    reach = offsets[-1]
     inside = (
-        (middle[:, 0] > reach)
-        & (middle[:, 0] < width - 1 - reach)
-        & (middle[:, 1] > reach)
-        & (middle[:, 1] < height - 1 - reach)
+        (middle[:, 0] > 1)
+        & (middle[:, 0] < width - 2)
+        & (middle[:, 1] > 1)
+        & (middle[:, 1] < height - 2)
     )
-    if inside.sum() < 24:
+    if inside.sum() < 0.25 * len(middle):
         return None
     points = points[inside]
-    profiles = sample(pixels, points)
-    third = max(1, len(offsets) // 3)
-    steps = profiles[:, -third:].mean(axis=1) - profiles[:, :third].mean(axis=1)
-    step = np.median(steps, axis=0)
-    size = float(np.linalg.norm(step))
-    if size < 2.0:
+    slopes = _slopes(sample(pixels, points))
+    common = slopes.mean(axis=0)  # (offsets, channels)
+    wide = max(3, (len(offsets) // 6) | 1)
+    common = np.apply_along_axis(
+        lambda values: np.convolve(values, np.ones(wide) / wide, mode="same"), 0, common
+    )
+    size = np.linalg.norm(common, axis=1)
+    best = int(np.argmax(size))
+    if size[best] <= 1e-6:
         return None
-    signal = profiles @ (step / size)
-    slope = _smooth_slope(signal)
-    places, weights = _peaks(slope, offsets, size)
+    slope = slopes @ (common[best] / size[best]).astype(np.float32)
+    places, weights = _peaks(slope, offsets)
     return _robust_line(points, offsets, places, weights)
 
 
-def _smooth_slope(signal: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Central difference of a lightly smoothed profile, along the last axis."""
-    kernel = np.array([1, 2, 3, 2, 1], dtype=np.float32)
-    kernel /= kernel.sum()
-    padded = np.pad(signal, ((0, 0), (2, 2)), mode="edge")
-    smooth = sum(kernel[k] * padded[:, k : k + signal.shape[1]] for k in range(5))
+def _slopes(profiles: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Central differences of lightly smoothed profiles (n, offsets, channels)."""
+    kernel = np.array([1, 2, 3, 2, 1], dtype=np.float32) / 9
+    padded = np.pad(profiles, ((0, 0), (2, 2), (0, 0)), mode="edge")
+    count = profiles.shape[1]
+    smooth = np.zeros_like(profiles)
+    for k in range(5):
+        smooth += kernel[k] * padded[:, k : k + count]
     return np.asarray(np.gradient(smooth, axis=1), dtype=np.float32)
 
 
 def _peaks(
-    slope: NDArray[np.float32], offsets: NDArray[np.float64], size: float
+    slope: NDArray[np.float32], offsets: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """(offset of the steepest place, weight) of every profile; weight 0 where there is no edge."""
     inner = slope[:, 1:-1]
@@ -104,8 +108,9 @@ def _peaks(
     shift = np.where(bend < -1e-6, 0.5 * (before - after) / np.where(bend < -1e-6, bend, -1.0), 0.0)
     pitch = offsets[1] - offsets[0]
     places = offsets[best] + np.clip(shift, -0.5, 0.5) * pitch
-    weights = np.clip(at / size, 0, 1).astype(np.float64)
-    weights[at < 0.03 * size] = 0.0
+    usual = max(float(np.median(at)), 1e-6)
+    weights = np.clip(at / usual, 0, 1.5).astype(np.float64)
+    weights[at < max(0.25 * usual, 0.15)] = 0.0
     return places.astype(np.float64), weights
 
 

@@ -16,6 +16,7 @@ from packet.imaging.geometry import Quads, plane_shape, side_lengths
 from packet.imaging.view import View, along_sides, sample
 
 _SAMPLES = 48
+_BATCH = 160  # quads sampled at once: about 30 MB
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,41 +81,74 @@ class Judged:
 
 
 def judge(view: View, quads: Sequence[Quads], expected: Expected, *, loose: bool) -> list[Judged]:
-    """Scores, best first. ``loose``: the quads are rough, so the step may lie a little aside."""
+    """Scores, best first. ``loose``: the quads are rough, so the edge may lie a little aside."""
     if not quads:
         return []
-    stacked = np.stack(quads)
-    support, strength = _side_support(view, stacked, loose=loose)
     judged = []
-    for number, quad in enumerate(stacked):
-        shape = expected.shape_fit(view.to_source(quad))
-        mean, worst = float(support[number].mean()), float(support[number].min())
-        second = float(np.sort(support[number])[1])
-        contrast = min(1.0, float(strength[number]) / 40)
-        score = 0.34 * mean + 0.14 * worst + 0.14 * second + 0.28 * shape + 0.10 * contrast
-        judged.append(Judged(quad=quad, score=score, support=mean, worst=worst, shape=shape))
+    for start in range(0, len(quads), _BATCH):
+        stacked = np.stack(quads[start : start + _BATCH])
+        evidence = _side_evidence(view, stacked, loose=loose)
+        for number, quad in enumerate(stacked):
+            shape = expected.shape_fit(view.to_source(quad))
+            judged.append(_judged(quad, shape, *(part[number] for part in evidence)))
     judged.sort(key=lambda one: -one.score)
     return judged
 
 
-def _side_support(
+def _judged(
+    quad: Quads,
+    shape: float,
+    edges: NDArray[np.float64],
+    steps: NDArray[np.float64],
+    strength: NDArray[np.float64],
+) -> Judged:
+    mean, worst, second = float(edges.mean()), float(edges.min()), float(np.sort(edges)[1])
+    contrast = min(1.0, float(np.sort(strength)[1]) / 16)
+    score = (
+        0.28 * mean
+        + 0.12 * worst
+        + 0.10 * second
+        + 0.28 * shape
+        + 0.14 * float(steps.mean())
+        + 0.08 * contrast
+    )
+    return Judged(quad=quad, score=score, support=mean, worst=worst, shape=shape)
+
+
+def _side_evidence(
     view: View, quads: Quads, *, loose: bool
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """(share of each side with a coherent colour step (n, 4), median step (n,))."""
-    near = 4.0 if loose else 2.0
-    offsets = np.array([-near - 4, -near - 2, -near, near, near + 2, near + 4])
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Per side (n, 4): share with a coherent sharp edge, share with a lasting colour step, and
+    the median size of the edge."""
+    play = 4 if loose else 1
+    offsets = np.arange(-play - 6.0, play + 6.5, 1.0)
     points = along_sides(quads, samples=_SAMPLES, offsets=offsets)
-    seen = sample(view.lab, points)
-    inner = np.median(seen[..., :3, :], axis=-2)
-    outer = np.median(seen[..., 3:, :], axis=-2)
-    step = outer - inner
-    size = np.linalg.norm(step, axis=-1)
+    seen = sample(view.lab, points)  # (n, 4, samples, offsets, 3)
+    slope = (seen[..., 2:, :] - seen[..., :-2, :])[..., 5:-5, :]  # at -play .. play
+    common = np.median(slope, axis=2)  # (n, 4, places, 3)
+    size = np.linalg.norm(common, axis=-1)
+    best = np.argmax(size, axis=-1)[..., None]
+    strength = np.take_along_axis(size, best, axis=-1)[..., 0]
+    way = np.take_along_axis(common, best[..., None], axis=2)[..., 0, :]
+    way = way / np.maximum(strength, 1e-6)[..., None]
+    along = np.einsum("nkspc,nkc->nksp", slope, way)
+    near = np.abs(np.arange(slope.shape[3]) - best) <= 1  # (n, 4, places)
+    peak = np.where(near[:, :, None, :], along, -np.inf).max(axis=-1)
+    limits = np.array([view.width_px - 1, view.height_px - 1])
+    middle = points[..., len(offsets) // 2, :]
+    within = np.all((middle >= 1) & (middle <= limits - 1), axis=-1)
+    floor = np.maximum(2.5, 0.3 * strength)[..., None]
+    edges = ((peak > floor) & within & (strength > 2.0)[..., None]).mean(axis=2)
+    return edges, _lasting_steps(seen, within), strength
+
+
+def _lasting_steps(
+    seen: NDArray[np.float32], within: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """Share of each side across which the colour differs beyond the edge itself, one way."""
+    step = np.median(seen[..., -4:, :], axis=-2) - np.median(seen[..., :4, :], axis=-2)
     common = np.median(step, axis=2, keepdims=True)
     common_size = np.linalg.norm(common, axis=-1)
+    size = np.linalg.norm(step, axis=-1)
     agree = (step * common).sum(axis=-1) > 0.5 * size * common_size
-    noise = np.ptp(seen[..., 3:, :], axis=-2).max(axis=-1)
-    clear = size > np.maximum(4.0, 0.5 * np.minimum(noise, 20.0))
-    limits = np.array([view.width_px - 1, view.height_px - 1])
-    within = np.all((points[..., -1, :] >= 0) & (points[..., -1, :] <= limits), axis=-1)
-    support = (agree & clear & within & (common_size > 3.0)).mean(axis=2)
-    return support, np.median(size, axis=(1, 2))
+    return np.asarray((agree & (size > 4.0) & within & (common_size > 3.0)).mean(axis=2))

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from packet.imaging.geometry import Quads
 
-LONG_SIDE_PX = 1100
+LONG_SIDE_PX = 1700
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
