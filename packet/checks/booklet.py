@@ -102,15 +102,17 @@ def _too_many(pages: int, spec: DocumentSpec, found: int, wanted: int) -> Findin
         severity=Severity.WARNING,
         subject=f"{spec.folder}/",
         message=(
-            f"The passport scans show {found} sides; a book of {pages} pages has {wanted} with "
-            "the four sides of its cover. Something is there twice, or the number is wrong."
+            f"The scans show {found} sides of the passport; a book of {pages} pages has {wanted} "
+            "with the four sides of its cover. Something is there twice, an opening was taken "
+            "apart, or the number of pages is wrong."
         ),
         measured=found,
         limit=wanted,
         unit="sides",
         remedy=(
-            "Leave out what is there twice (leave_out = true under [[item]]), or correct "
-            "booklet_pages under [passport] in packet.toml."
+            "Look at every picture. Leave out what is there twice, or set the kind or the corners "
+            "of what was taken apart, under [[item]] in packet.toml; or correct booklet_pages "
+            "under [passport]."
         ),
         source=spec.source,
     )

@@ -153,7 +153,7 @@ appointment.</p></div>{alarm}
         if aside:
             links.append((aside, "Not printed"))
         listed = "".join(f'<li><a href="#{anchor}">{safe(text)}</a></li>' for anchor, text in links)
-        return f'<nav aria-label="Contents"><ul>{listed}</ul></nav>'
+        return f'<nav aria-label="Contents"><ul role="list">{listed}</ul></nav>'
 
     def _foot(self) -> str:
         rules = self.view.packet.rule_set
@@ -237,7 +237,7 @@ readings of the box, met in guides, would give</caption>
         )
         return f"""<section id="missing" aria-labelledby="missing-title" tabindex="-1">
 <header><h2 id="missing-title">Missing</h2></header>
-<ul class="plain">
+<ul class="plain" role="list">
 {listed}
 </ul>
 </section>"""
@@ -248,7 +248,7 @@ readings of the box, met in guides, would give</caption>
         listed = "\n".join(self._group(group) for group in group_findings(self.findings))
         return f"""<section id="findings" aria-labelledby="findings-title" tabindex="-1">
 <header><h2 id="findings-title">Findings</h2><p class="label">Worst first</p></header>
-<ol class="findings">
+<ol class="findings" role="list">
 {listed}
 </ol>
 </section>"""
@@ -262,7 +262,7 @@ readings of the box, met in guides, would give</caption>
         remedy = f'<p class="remedy">{safe(first.remedy)}</p>' if first.remedy else ""
         source = f'<p class="label">Source: {safe(first.source)}</p>' if first.source else ""
         return f"""<li><span class="{mark} tag">{_MARKS[mark]}</span>
-<div>{message}<ul>{places}</ul>{remedy}{source}</div></li>"""
+<div>{message}<ul role="list">{places}</ul>{remedy}{source}</div></li>"""
 
     def _place(self, finding: Finding, message: str) -> str:
         """The thing that a finding is about, with what is true of it alone."""

@@ -53,7 +53,7 @@ def document_section(document: DocumentPages, shelf: Shelf, anchor: str, *, form
 <header><h2 id="{anchor}-title">{safe(spec.title_en)}</h2>
 <p>{italian(spec.title_it)}</p>
 <p class="label">{count}, {where}</p></header>
-<ol class="sheets">
+<ol class="sheets" role="list">
 {sheets}
 </ol>
 </section>"""
@@ -67,15 +67,17 @@ def _sheet(page: PrintedPage, shelf: Shelf, title: str, *, form: bool) -> str:
     else:
         heading = place.capitalize()
     items = [placement.item for placement in page.placements]
-    sources = "\n".join(
+    sources = [
         _source(source, group, shelf, f"{anchor}-scan-{index}")
         for index, (source, group) in enumerate(_by_source(items).items(), start=1)
-    )
+    ]
+    many = " many" if len(sources) > 1 else ""
+    figures = "\n".join(sources)
     return f"""<li id="{anchor}"><h3>{heading}</h3>
 <div class="pair">
 {_paper(page, shelf, anchor, f"{title}, {place}, as it will be printed")}
-<div class="sources">
-{sources}
+<div class="sources{many}">
+{figures}
 </div></div>
 {_about(_subjects(items), shelf)}</li>"""
 
@@ -95,7 +97,9 @@ def _about(subjects: Iterable[str], shelf: Shelf) -> str:
         link for subject in dict.fromkeys(subjects) for link in shelf.notes.get(shown(subject), ())
     ]
     return (
-        f'<ul class="about">{"".join(f"<li>{link}</li>" for link in links)}</ul>' if links else ""
+        f'<ul class="about" role="list">{"".join(f"<li>{link}</li>" for link in links)}</ul>'
+        if links
+        else ""
     )
 
 
@@ -223,7 +227,7 @@ def set_aside_section(shelf: Shelf, printed: frozenset[str], unread: Sequence[st
     return f"""<section id="set-aside" aria-labelledby="set-aside-title" tabindex="-1">
 <header><h2 id="set-aside-title">Not printed</h2>
 <p class="label">What lies in the folders and is on no printed page</p></header>
-<ul class="sheets">
+<ul class="sheets" role="list">
 {listed}
 </ul>
 </section>"""

@@ -98,6 +98,8 @@ td.quiet { font-size: .88rem; }
 .document > header { position: sticky; top: 1.5rem; align-self: start; }
 .sheets { display: grid; gap: 2.4rem; }
 .pair { display: grid; grid-template-columns: 17rem minmax(0, 1fr); gap: 1rem 2rem; }
+.sources, .aside { --tall: 24rem; }
+.sources.many { --tall: 11rem; }
 .sources { display: flex; flex-wrap: wrap; gap: 1rem; align-items: flex-start; }
 figure { margin: 0; min-width: 0; }
 figcaption { font-size: .84rem; color: var(--quiet); margin-top: .45rem; line-height: 1.4; }
@@ -109,9 +111,9 @@ figcaption { font-size: .84rem; color: var(--quiet); margin-top: .45rem; line-he
 .unseen { display: grid; place-items: center; padding: .5rem; text-align: center; font-size: .8rem;
   color: #4c565e; background: repeating-linear-gradient(135deg, #fff 0 .5rem, #eeede8 .5rem 1rem);
   border: .06rem dashed #6d777e; }
-.scan { position: relative; display: block; width: min(100%, calc(24rem * var(--ratio)));
+.scan { position: relative; display: block; width: min(100%, calc(var(--tall) * var(--ratio)));
   aspect-ratio: var(--ratio); background: var(--panel); overflow: hidden; }
-.source { flex: 0 1 auto; width: min(100%, calc(24rem * var(--ratio))); }
+.source { flex: 0 1 auto; width: min(100%, calc(var(--tall) * var(--ratio))); }
 .source .scan { width: 100%; }
 .scan img { display: block; width: 100%; height: 100%; }
 .scan svg { position: absolute; inset: 0; width: 100%; height: 100%; }
@@ -158,10 +160,12 @@ body > .page > footer { font-size: .84rem; color: var(--quiet); padding-top: 1.5
   .document > header { position: static; }
   h2, h3 { break-after: avoid; }
   .sheets { gap: 7mm; }
+  .sources, .aside { --tall: 63mm; }
+  .sources.many { --tall: 29mm; }
   .pair { grid-template-columns: 45mm minmax(0, 1fr); }
   .sheets > li, .findings > li, tr, .plain { break-inside: avoid; }
   .paper { outline: .2mm solid #888; }
-  .source { width: min(100%, calc(63mm * var(--ratio))); }
+  .source { width: min(100%, calc(var(--tall) * var(--ratio))); }
   .paper, .scan, .tag::before { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 }
 @media (prefers-reduced-motion: no-preference) { html { scroll-behavior: smooth; } }
