@@ -91,7 +91,7 @@ def gather(
         *failures,
         *(finding for page in pages for finding in page.findings),
         *(finding for item in kept for finding in item.findings),
-        *order_findings(packet, [item for page in pages for item in page.items]),
+        *order_findings(packet, [item for page in pages for item in page.items], scans),
         *check_documents(packet, items),
         *find_duplicates(kept),
         *plan.findings,

@@ -5,6 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("steady", deadline=None, derandomize=True)
+settings.load_profile("steady")
 
 CORPUS = Path(__file__).resolve().parents[2] / "shared" / "corpus"
 

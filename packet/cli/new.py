@@ -28,19 +28,20 @@ def new_command(
 
     It holds packet.toml and one sub-folder per document, each with a SCAN-ME.txt.
     """
-    from packet.intake.scaffold import Answers, new_packet
+    from packet.intake.scaffold import FIRST_ISSUE, new_packet
     from packet.rules.reader import load_rule_set
 
-    name = rule_set or ("elective-residence-renewal" if old else "elective-residence-first-issue")
     asks = sys.stdin.isatty() and not as_json and old is None
-    answers = _ask(load_rule_set(name).documents) if asks else Answers()
-    made = new_packet(folder, rule_set=name, answers=answers, old=old)
+    answers = _ask(load_rule_set(rule_set or FIRST_ISSUE).documents) if asks else None
+    made = new_packet(folder, rule_set=rule_set, answers=answers, old=old)
     if as_json:
         print_json({"made": [str(path) for path in made.paths]})
         return
     click.echo(f"Made {folder}: packet.toml and {len(made.paths) - 1} more.")
     for line in made.again:
         click.echo(f"  scan anew: {line}")
+    for line in made.check:
+        click.echo(f"  carried over, look at it: {line}")
     click.echo(f"Next: read SCAN-ME.txt in each sub-folder, scan, then: packet check {folder}")
 
 
