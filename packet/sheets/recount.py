@@ -194,7 +194,7 @@ def _read_files(out: Path) -> tuple[dict[str, FileSeen], list[Difference]]:
     unique = [name for name in names if first[digests[name]] == name]
     seen: dict[str, FileSeen] = {}
     differences: list[Difference] = []
-    with Workers(read_file, jobs=min(2, len(unique)), time_limit_s=TIME_LIMIT_S) as pool:
+    with Workers(read_file, jobs=1, time_limit_s=TIME_LIMIT_S) as pool:
         for answer in pool.run([str(out / name) for name in unique]):
             name = unique[answer.job]
             if isinstance(answer, Part):
