@@ -152,7 +152,8 @@ def _words(placement: Placement) -> str:
     width, height = (millimetres(side * placement.scale) for side in item.size_mm)
     scale = "" if placement.scale == 1 else f", reduced to {100 * placement.scale:.2f} %"
     blank = ", blank" if item.blank else ""
-    return f"{KIND_WORDS[item.kind].capitalize()}, {width} × {height} mm{scale}{blank}"
+    size = f"{width} × {height} mm".replace(" ", "\N{NO-BREAK SPACE}")
+    return f"{KIND_WORDS[item.kind].capitalize()}, {size}{scale}{blank}"
 
 
 # --- the source ----------------------------------------------------------------------------

@@ -156,10 +156,12 @@ body > .page > footer { font-size: .84rem; color: var(--quiet); padding-top: 1.5
   nav, .skip, .close { display: none; }
   a { color: inherit; text-decoration: none; }
   main > section { padding: 5mm 0; display: block; }
-  section > header { margin-bottom: 4mm; break-after: avoid; }
+  section > header { margin-bottom: 4mm; break-inside: avoid; break-after: avoid; }
   .document > header { position: static; }
   h2, h3 { break-after: avoid; }
-  .sheets { gap: 7mm; }
+  .sheets, .findings { display: block; }
+  .sheets > li { margin-bottom: 7mm; }
+  .findings > li { margin-bottom: 3mm; }
   .sources, .aside { --tall: 63mm; }
   .sources.many { --tall: 29mm; }
   .pair { grid-template-columns: 45mm minmax(0, 1fr); }
@@ -168,5 +170,4 @@ body > .page > footer { font-size: .84rem; color: var(--quiet); padding-top: 1.5
   .source { width: min(100%, calc(var(--tall) * var(--ratio))); }
   .paper, .scan, .tag::before { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 }
-@media (prefers-reduced-motion: no-preference) { html { scroll-behavior: smooth; } }
 """
