@@ -58,17 +58,23 @@ class Structure:
             return None
 
 
+class LockedError(Exception):
+    """The document needs a password that was not given."""
+
+
 def read_structure(file: BinaryIO, password: str | None) -> Structure | None:
-    """The structure of a PDF, None where pypdf cannot make sense of it."""
+    """The structure of a PDF, None where pypdf cannot make sense of it; LockedError."""
     from pypdf import PdfReader
 
     try:
         reader = PdfReader(file, strict=False)
         if reader.is_encrypted and not reader.decrypt(password or ""):
-            return None
+            raise LockedError
         count = sum(1 for _ in reader.pages)
         catalog = reader.root_object
         return Structure(reader=reader, count=count, layers="/OCProperties" in catalog)
+    except LockedError:
+        raise
     except Exception:  # pypdf raises AttributeError, TypeError, RecursionError and others too
         return None
 

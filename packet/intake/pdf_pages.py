@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from packet.errors import ScanError, ScanLimitError
-from packet.intake.pdf_clean import Structure, read_structure, user_unit, vector_page
+from packet.intake.pdf_clean import LockedError, Structure, read_structure, user_unit, vector_page
 from packet.intake.pdf_images import Painted, check_whole, look_alike, native_picture, painted
 from packet.intake.pdf_render import render, small_size_px
 from packet.intake.picture import Limits, Picture
@@ -43,7 +43,7 @@ def pdf_pages(
         document = _open(path, password, stack)
         count = len(document)
         check_pages(count, limits)
-        structure = read_structure(stack.enter_context(path.open("rb")), password)
+        structure = _structure(path, password, stack)
         if structure is not None and structure.count != count:
             raise ScanError(
                 f"is damaged: one reader finds {count} pages in it and another {structure.count}.",
@@ -63,14 +63,26 @@ def _open(path: Path, password: str | None, stack: contextlib.ExitStack) -> PdfD
         document = pypdfium2.PdfDocument(stack.enter_context(path.open("rb")), password=password)
     except pypdfium2.PdfiumError as error:
         if error.err_code == FPDF_ERR_PASSWORD:
-            what = "is locked and the password given does not open it."
-            raise ScanError(what if password else "is locked with a password.", _LOCKED) from None
+            raise _locked(password) from None
         raise ScanError(
             "is a PDF that is damaged or holds no page.",
             "Save or scan it again, or print it to a new PDF.",
         ) from None
     stack.callback(document.close)
     return document
+
+
+def _structure(path: Path, password: str | None, stack: contextlib.ExitStack) -> Structure | None:
+    try:
+        return read_structure(stack.enter_context(path.open("rb")), password)
+    except LockedError:  # pdfium opens some files of which only a part is locked
+        raise _locked(password) from None
+
+
+def _locked(password: str | None) -> ScanError:
+    if password:
+        return ScanError("is locked and the password given does not open it.", _LOCKED)
+    return ScanError("is locked with a password.", _LOCKED)
 
 
 def _page(
