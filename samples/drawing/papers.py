@@ -78,7 +78,8 @@ def _lease_end(sheet: Sheet, person: Person, y: float) -> None:
         text = (
             "Le parti dichiarano di approvare specificamente gli articoli 2 (durata), 4 "
             "(deposito), 6 (uso), 10 (recesso) e 12 (domicilio), riletti uno per uno. Si "
-            "consegnano due mazzi di chiavi. Lettura dei contatori: acqua 00417, energia 08205, gas 01936."
+            "consegnano due mazzi di chiavi. Lettura dei contatori: acqua 00417, energia "
+            "08205, gas 01936."
         )
         y = sheet.wrap(24, y + 56, 162, text, 12, leading=1.6)
         _signatures(sheet, person, y + 12)
