@@ -112,15 +112,16 @@ def number(value: float) -> str:
 
 
 def count_text(
-    count: Mapping[str, Any], findings: Iterable[Finding] = (), *, width: int = WIDTH
+    count: Mapping[str, Any], findings: Iterable[Finding] | None = None, *, width: int = WIDTH
 ) -> str:
     """The number for the box, its sum term by term, other readings and cautions.
 
     ``count``: the JSON of ``packet.sheets.count.count_as_json``. ``findings``: those that go
-    with it; ``form-leaves-unconfirmed`` among them is said beside the leaves.
+    with it; ``form-leaves-unconfirmed`` among them is said beside the leaves. Without findings
+    nothing is said of who counted them.
     """
     box = count_box()
-    unconfirmed = leaves_unconfirmed(findings)
+    unconfirmed = None if findings is None else leaves_unconfirmed(findings)
     lines = [f"Box {box.number} (total number of sheets): {count['box']}"]
     lines += ["", *_sum(count, unconfirmed=unconfirmed, width=width)]
     lines += ["", *_documents(count)]
@@ -136,8 +137,18 @@ def leaves_unconfirmed(findings: Iterable[Finding]) -> bool:
     return any(finding.code == "form-leaves-unconfirmed" for finding in findings)
 
 
-def sum_terms(count: Mapping[str, Any], *, unconfirmed: bool) -> tuple[tuple[str, int, str], ...]:
-    """(term, sheets, how known) for every term of the box number; they add up to it."""
+def sum_terms(
+    count: Mapping[str, Any], *, unconfirmed: bool | None
+) -> tuple[tuple[str, int, str], ...]:
+    """(term, sheets, how known) for every term of the box number; they add up to it.
+
+    ``unconfirmed``: nobody has counted the leaves of the form; None where that is not known.
+    """
+    leaves = {
+        True: "not counted yet: count them in your hand",
+        False: "counted by you",
+        None: "form_leaves in packet.toml",
+    }
     pages = plural(count["envelope_pages"], "page")
     backs = count["blank_backs"]
     two_sided = count["envelope_sheets"] != count["envelope_pages"] or backs
@@ -148,7 +159,7 @@ def sum_terms(count: Mapping[str, Any], *, unconfirmed: bool) -> tuple[tuple[str
         (
             "leaves of the form",
             count["form_leaves"],
-            "not counted yet: count them in your hand" if unconfirmed else "counted by you",
+            leaves[unconfirmed],
         ),
         ("sheets of copies", count["envelope_sheets"], f"{pages}{empty}, printed {printed}"),
         ("index", index, "enclosed" if index else "stays out of the envelope"),
@@ -170,7 +181,7 @@ def too_many(box_number: int) -> str:
     )
 
 
-def _sum(count: Mapping[str, Any], *, unconfirmed: bool, width: int) -> list[str]:
+def _sum(count: Mapping[str, Any], *, unconfirmed: bool | None, width: int) -> list[str]:
     terms = sum_terms(count, unconfirmed=unconfirmed)
     names = max(len(name) for name, _, _ in terms)
     lines = [
@@ -201,7 +212,7 @@ def _readings(readings: Sequence[Mapping[str, Any]], width: int) -> list[str]:
     return lines
 
 
-def _cautions(count: Mapping[str, Any], *, unconfirmed: bool) -> Iterator[str]:
+def _cautions(count: Mapping[str, Any], *, unconfirmed: bool | None) -> Iterator[str]:
     if too_many(count["box"]):
         yield too_many(count["box"])
     if not count["complete"]:

@@ -89,7 +89,12 @@ def test_a_number_nobody_confirmed_says_so_twice():
 
     assert "not counted yet: count them in your hand" in text
     assert "NOT CONFIRMED: the form is taken as 4 leaves" in text
-    assert "NOT CONFIRMED" not in count_text(count())
+    assert "counted by you" in count_text(count(), [])
+    assert "NOT CONFIRMED" not in count_text(count(), [])
+
+
+def test_who_counted_is_not_claimed_without_findings():
+    assert "counted by you" not in count_text(count())
 
 
 @pytest.mark.parametrize(("box", "loud"), [(99, False), (100, True), (131, True)])
