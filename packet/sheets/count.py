@@ -17,9 +17,7 @@ from packet.model import (
     Severity,
     SheetCount,
 )
-
-NOTE_G = "MOD. 209, note (g)"
-BOX_HOLDS = 99  # two cells in one transcription of the form; check on the paper form
+from packet.rules.notes import count_box
 
 
 def leaves(pages: int, *, two_sided: bool) -> int:
@@ -96,22 +94,23 @@ def _other_readings(packet: Packet, box: int) -> tuple[OtherReading, ...]:
 
 def count_findings(count: SheetCount) -> tuple[Finding, ...]:
     """A warning where the number does not fit into the two cells of the box."""
-    if count.box <= BOX_HOLDS:
+    box = count_box()
+    if count.box <= box.largest:
         return ()
     return (
         Finding(
             code="two-cells",
             severity=Severity.WARNING,
             subject="count",
-            message=f"The total of sheets is {count.box}: the box on the form has two cells and "
-            f"holds at most {BOX_HOLDS}.",
+            message=f"The total of sheets is {count.box}: box {box.number} of the form has "
+            f"{box.cells} cells and holds at most {box.largest}.",
             measured=float(count.box),
-            limit=float(BOX_HOLDS),
+            limit=float(box.largest),
             unit="sheets",
             remedy="Print two passport openings on each sheet (openings_per_sheet = 2); if that "
             'is not enough, print the copies on two sides (copies_printed = "two-sided"); '
             "else ask at the post office.",
-            source="one transcription of MOD. 209; count the cells on your own form",
+            source="one transcription of the form: count the cells on your own",
         ),
     )
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from packet.model import CopyPlan, DocumentPages, Packet, SheetCount
+from packet.rules.notes import count_box
 from packet.sheets.count import leaves
 
 NOT_ENCLOSED = "non in busta"
@@ -19,10 +20,10 @@ FORM_LEAVES_CAUTION = (
 )
 CAUTIONS = (
     (
-        "Foglio = un pezzo di carta; pagina = una facciata stampata. La casella 25 chiede i fogli "
-        "di una sola busta, moduli e fotocopie (MOD. 209, nota\u00a0g).",
-        "Sheet = one piece of paper; page = one printed side. Box 25 asks for the sheets of one "
-        "envelope, forms and photocopies (MOD. 209, note\u00a0g).",
+        "Foglio = un pezzo di carta; pagina = una facciata stampata. La casella {box} chiede i "
+        "fogli di una sola busta, moduli e fotocopie ({source_it}).",
+        "Sheet = one piece of paper; page = one printed side. Box {box} asks for the sheets of "
+        "one envelope, forms and photocopies ({source}).",
     ),
     (
         "Prevale ciò che indicano l’ufficio, lo sportello e le note del modulo.",
@@ -33,6 +34,7 @@ CAUTIONS = (
         "It holds personal data: keep it safe, leave no copy behind.",
     ),
 )
+NO_BREAK = "\u00a0"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +107,17 @@ class IndexPage:
     def cautions(self) -> tuple[tuple[str, str], ...]:
         """What the reader must know, in Italian and English."""
         first = () if self.packet.count.form_leaves_confirmed else (FORM_LEAVES_CAUTION,)
-        return (*first, *CAUTIONS)
+        box = count_box()
+        source = box.source.replace(" (", NO_BREAK).replace(")", "")  # note (g) -> note g
+        words = {
+            "box": box.number,
+            "source": source,
+            "source_it": source.replace("note", "nota"),
+        }
+        filled = [
+            (italian.format(**words), english.format(**words)) for italian, english in CAUTIONS
+        ]
+        return (*first, *filled)
 
 
 def index_pdf(

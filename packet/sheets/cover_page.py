@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from packet.model import Applicant
+from packet.rules.notes import count_box
 from packet.sheets.cover import IndexPage, IndexRow
 from packet.sheets.footers import BASELINE_MM, POINT
 from packet.sheets.typesetting import BOLD, ITALIC, REGULAR, Pen, new_canvas, width_pt, wrap
@@ -285,7 +286,7 @@ def _totals_row(index: IndexPage) -> Block:
 
 
 def _totals(index: IndexPage) -> Block:
-    count = index.count
+    count, box = index.count, count_box().number
     star = "" if index.packet.count.form_leaves_confirmed else " *"
     box_terms = (
         (f"modulo originale / original form{star}", count.form_leaves),
@@ -300,7 +301,7 @@ def _totals(index: IndexPage) -> Block:
     in_box = _Total(
         heads=("Fogli nella busta", "Sheets in the envelope"),
         number=count.box,
-        beside=("casella 25 del modulo", "box 25 of the form"),
+        beside=(f"casella {box} del modulo", f"box {box} of the form"),
         note=final,
         terms=box_terms,
     )

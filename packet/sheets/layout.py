@@ -25,11 +25,10 @@ from packet.model import (
     SizeMm,
     Turn,
 )
+from packet.rules.printing import printer_margin_mm, printer_margin_source
 from packet.rules.sizes import paper_size_mm
 
-# Millimetres of the page. The printer's margin is common practice, no source: home printers
-# lose about 4 mm at each edge.
-PRINTER_MARGIN_MM = 4.0
+# Millimetres of the page.
 FOOTER_ZONE_MM = 10.0  # the footer prints only where these are empty
 TOP_MM = 10.0  # items smaller than the page stand between these two lines,
 BOTTOM_MM = 12.0  # so that the footer stays free
@@ -238,7 +237,7 @@ def _edge_mm(place: Placement) -> float | None:
     page_w, page_h = paper_size_mm("a4")
     around = (x, y, page_w - x - width, page_h - y - height)
     if clear is None:
-        return min(around) if min(around) >= PRINTER_MARGIN_MM else None
+        return min(around) if min(around) >= printer_margin_mm() else None
     return min(gap + empty for gap, empty in zip(around, clear, strict=True))
 
 
@@ -260,7 +259,7 @@ def _findings(place: Placement) -> Iterator[Finding]:
             source="ISO 216",
         )
     edge = _edge_mm(place)
-    if edge is not None and edge < PRINTER_MARGIN_MM and not item.blank:
+    if edge is not None and edge < printer_margin_mm() and not item.blank:
         yield Finding(
             code="near-edge",
             severity=Severity.WARNING,
@@ -268,9 +267,9 @@ def _findings(place: Placement) -> Iterator[Finding]:
             message=f"Content comes within {edge:.1f} mm of the edge of the paper, "
             "where many printers print nothing.",
             measured=round(edge, 1),
-            limit=PRINTER_MARGIN_MM,
+            limit=printer_margin_mm(),
             unit="mm",
             remedy="Compare the printed sheet with the original; if something is lost, print it "
             "at a copy shop, without margins.",
-            source="common practice",
+            source=printer_margin_source(),
         )
