@@ -114,7 +114,8 @@ def _side(spec: DocumentSpec, group: tuple[Item, ...], *, there: Kind, side: str
         message=f"{spec.title_en}: the {side} of the card is not there.",
         remedy=(
             f"Scan the {side} into {spec.folder}/, alone or beside the other side. If it is there, "
-            "set its kind under [[item]] in packet.toml."
+            "set its kind under [[item]] in packet.toml; if the card has one side only, list "
+            '"missing-side" under accept there.'
         ),
         source=spec.source,
     )

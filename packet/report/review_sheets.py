@@ -112,7 +112,7 @@ def _paper(page: PrintedPage, shelf: Shelf, anchor: str, label: str) -> str:
     words = "; ".join(_words(placement) for placement in page.placements)
     return f"""<figure id="{view}"><a class="paper" href="#{view}">
 <span class="hidden">Enlarge: {safe(label)}</span>{placed}</a>
-<figcaption>{words}</figcaption>{_close(anchor)}</figure>"""
+{_close(anchor)}<figcaption>{words}</figcaption></figure>"""
 
 
 def _placed(placement: Placement, shelf: Shelf) -> str:
@@ -181,7 +181,7 @@ def _source(source: Source, items: Sequence[Item], shelf: Shelf, view: str) -> s
         picture = f'<img alt="{safe(alt)}" src="{uri}">{outlines(page, items)}'
     return f"""<figure class="source" id="{view}" style="--ratio:{ratio}">
 <a class="scan" href="#{view}"><span class="hidden">Enlarge:</span> {picture}</a>
-<figcaption>{caption}</figcaption>{_close(view.rsplit("-scan-", 1)[0])}</figure>"""
+{_close(view.rsplit("-scan-", 1)[0])}<figcaption>{caption}</figcaption></figure>"""
 
 
 def _close(anchor: str) -> str:
