@@ -173,8 +173,8 @@ def too_many(box_number: int) -> str:
     if box_number <= box.largest:
         return ""
     return (
-        f"WARNING: {box_number} does not fit. Box {box.number} has {box.cells} cells on the copy "
-        f"of the form that is known, so it holds {box.largest} at most: look at your form. To come "
+        f"WARNING: {box_number} does not fit. Box {box.number} has {box.cells} cells in the "
+        f"list of boxes that is known, so it holds {box.largest} at most: look at your form. To come "
         "below, first put two passport openings on a sheet (openings_per_sheet = 2 under "
         "[passport] in packet.toml), then print the copies two-sided (copies_printed under "
         "[count]); else ask at the post office before you write anything."

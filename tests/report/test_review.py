@@ -173,7 +173,7 @@ def test_leaves_that_nobody_counted_are_loud():
 
 @pytest.mark.parametrize(("box", "loud"), [(99, False), (100, True)])
 def test_two_cells_hold_99(box, loud):
-    """Box 25 has two cells in one public transcription of the form: 99 fits, 100 does not."""
+    """Box 25 has two cells in one public list of the boxes: 99 fits, 100 does not."""
     given = view()
     html = review_html(replace(given, count=replace(given.count, box=box))).decode("utf-8")
 

@@ -99,7 +99,7 @@ def test_who_counted_is_not_claimed_without_findings():
 
 @pytest.mark.parametrize(("box", "loud"), [(99, False), (100, True), (131, True)])
 def test_the_warning_from_100_up_gives_the_remedies_in_order(box, loud):
-    """Two cells in one transcription of the form."""
+    """Two cells in one public list of the boxes of the form."""
     text = " ".join(count_text(count(box=box)).split())
 
     assert (f"WARNING: {box} does not fit" in text) is loud
