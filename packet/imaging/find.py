@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Quads, from_top_left, overlap, signed_area
+from packet.imaging.geometry import Quads, doubled, from_top_left, overlap, signed_area
 from packet.imaging.propose import by_lines, by_regions
 from packet.imaging.refine import move_sides, refine
 from packet.imaging.score import Expected, Judged, judge
@@ -34,10 +34,15 @@ def find_items(pixels: NDArray[np.uint8], view: View, expected: Expected) -> lis
     """Outlines of the items, top to bottom, then left to right; empty when none is sure."""
     if min(view.width_px, view.height_px) < 40:
         return []
-    chosen = _choose(_rank(view, by_regions(view), expected))
+    ranked = _rank(view, by_regions(view), expected)
+    chosen = _choose(ranked, expected)
     if not chosen or min(one.score for one in chosen) < SURE:
-        more = _rank(view, [*by_lines(view), *(one.quad for one in chosen)], expected)
-        chosen = _choose(more)
+        more = [*by_lines(view), *(one.quad for one in ranked)]
+        ranked = _rank(view, more, expected)
+        chosen = _choose(ranked, expected)
+    if expected.openings and chosen:
+        wider = [quad for one in chosen for quad in doubled(one.quad)]
+        chosen = _choose([*ranked, *_rank(view, wider, expected)], expected)
     found = [
         Found(quad=from_top_left(refine(pixels, view, one.quad)), score=one.score, shape=one.shape)
         for one in chosen
@@ -86,10 +91,12 @@ def _distinct(judged: Sequence[Judged], *, most: int) -> list[Judged]:
     return kept
 
 
-def _choose(judged: Sequence[Judged]) -> list[Judged]:
+def _choose(judged: Sequence[Judged], expected: Expected) -> list[Judged]:
     """The items among the candidates: no two overlap, outer ones beat what is printed inside."""
     good = [one for one in judged if _is_item(one)]
-    good.sort(key=lambda one: -_worth(one, good))
+    bonus = 0.2 if expected.openings else 0.08
+    good = [one for one in good if not any(_swallows(other, one, bonus) for other in good)]
+    good.sort(key=lambda one: -one.score)
     chosen: list[Judged] = []
     for one in good:
         if all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
@@ -105,16 +112,13 @@ def _is_item(one: Judged) -> bool:
     return one.shape > 0.6 or (one.support > 0.9 and one.worst > 0.8)
 
 
-def _worth(one: Judged, among: Sequence[Judged]) -> float:
-    """The score, raised for an outline that holds another good one inside."""
-    area = abs(signed_area(one.quad))
-    holds = any(
-        other is not one
-        and abs(signed_area(other.quad)) < 0.9 * area
-        and overlap(one.quad, other.quad)[1] > 0.95
-        for other in among
-    )
-    return one.score + (0.08 if holds else 0.0)
+def _swallows(outer: Judged, inner: Judged, bonus: float) -> bool:
+    """True where ``inner`` is only something printed in ``outer``, or one page of an opening."""
+    if outer is inner or outer.score < inner.score - bonus:
+        return False
+    if abs(signed_area(inner.quad)) > 0.9 * abs(signed_area(outer.quad)):
+        return False
+    return overlap(outer.quad, inner.quad)[1] > 0.95
 
 
 def _without_specks(chosen: Sequence[Judged]) -> list[Judged]:

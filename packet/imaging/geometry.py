@@ -57,7 +57,7 @@ def is_convex(quad: Quads) -> bool:
 
 
 def top_angle_deg(quad: Quads) -> float:
-    """Angle of the item against the picture's x axis, clockwise positive: mean of top and bottom."""
+    """Angle of the item against the x axis, clockwise positive: mean of top and bottom."""
     direction = (quad[1] - quad[0]) + (quad[2] - quad[3])
     return math.degrees(math.atan2(direction[1], direction[0]))
 
@@ -91,7 +91,7 @@ def crossing(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray
 
 
 def plane_shape(quad: Quads, *, width_px: int, height_px: int) -> tuple[float, float]:
-    """(width / height, cosine of the corner angle) of the flat rectangle behind a photographed quad.
+    """(width / height, cosine of the corner angle) of the flat rectangle behind a photo's quad.
 
     From the homography of the unit square with the principal point at the picture's centre and a
     focal length of 0.85 of the long side (a phone's main camera, measured beforehand): with
@@ -109,3 +109,22 @@ def plane_shape(quad: Quads, *, width_px: int, height_px: int) -> tuple[float, f
         return 0.0, 1.0
     cosine = float(first @ second / (lengths[0] * lengths[1]))
     return float(lengths[0] / lengths[1]), cosine
+
+
+def doubled(quad: Quads) -> list[Quads]:
+    """The quad continued by a second one of its size across each of its two long sides.
+
+    For half of an opening: the other page lies in the same plane, on the far side of the fold.
+    """
+    wide, high = side_lengths(quad)
+    unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], dtype=np.float32)
+    matrix = cv2.getPerspectiveTransform(unit, quad.astype(np.float32))
+    axis = 0 if wide < high else 1
+    results = []
+    for low, high_end in ((-1.0, 1.0), (0.0, 2.0)):
+        corners = unit.astype(np.float64)
+        corners[:, axis] = np.where(corners[:, axis] > 0.5, high_end, low)
+        seen = np.column_stack([corners, np.ones(4)]) @ matrix.T
+        if np.all(seen[:, 2] > 1e-6):
+            results.append(seen[:, :2] / seen[:, 2:])
+    return results

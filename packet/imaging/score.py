@@ -25,12 +25,14 @@ class Expected:
 
     ``px_per_mm``: (x, y) of the source where its dpi is trusted. ``any_shape``: sizes unknown to
     the catalogue may be there too. ``perspective``: a photo, so shapes are seen tilted.
+    ``openings``: two pages side by side are one item, a passport's opening.
     """
 
     sizes_mm: tuple[tuple[float, float], ...]
     px_per_mm: tuple[float, float] | None
     any_shape: bool
     perspective: bool
+    openings: bool
     width_px: int
     height_px: int
 
