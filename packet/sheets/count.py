@@ -110,7 +110,7 @@ def count_findings(count: SheetCount) -> tuple[Finding, ...]:
             remedy="Print two passport openings on each sheet (openings_per_sheet = 2); if that "
             'is not enough, print the copies on two sides (copies_printed = "two-sided"); '
             "else ask at the post office.",
-            source="one transcription of the form: count the cells on your own",
+            source="one public list of the boxes; count the cells on your own form",
         ),
     )
 

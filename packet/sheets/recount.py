@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -30,6 +31,8 @@ NOT_SCANS = frozenset({"scan-me.txt", "thumbs.db", "desktop.ini"})  # and dot fi
 TIME_LIMIT_S = 120.0  # for one file
 RASTER_DPI = 60.0  # enough to see that a drawn page changed
 A4_WITHIN_MM = 0.1
+
+_DOCUMENT_KEYS = {"folder", "title", "pages", "sheets"}
 
 BUILD_AGAIN = "Build again, then print anew: packet build."
 
@@ -107,20 +110,16 @@ def _read_record(out: Path) -> dict[str, Any]:
         whole = (
             record["format"] == 1
             and all(entry["scan"] and entry["digest"] for entry in record["scans"])
-            and all(entry["file"] and entry["digest"] for entry in record["outputs"])
-            and all("pages" in entry for entry in record["outputs"])
+            and all({"file", "digest", "pages"} <= entry.keys() for entry in record["outputs"])
             and all("subject" in finding for finding in record["findings"])
-            and all(
-                doc["folder"] and isinstance(doc["pages"], int) and isinstance(doc["sheets"], int)
-                for doc in record["count"]["documents"]
-            )
+            and all(doc.keys() >= _DOCUMENT_KEYS for doc in record["count"]["documents"])
         )
     except FileNotFoundError:
         raise PacketError(
             f"There is no build to recount: {RECORD} is not in the output folder. "
             "Build first: packet build."
         ) from None
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+    except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError):
         whole = False
     if not whole:
         raise PacketError(f"{RECORD} of the last build cannot be read. Build again: packet build.")
@@ -150,13 +149,20 @@ def _listed(packet: Packet) -> Iterator[tuple[str, Path]]:
     """Files in the document folders and the form's, as ``folder/name``."""
     root = packet.root.resolve()
     wanted = {spec.folder for spec in (*packet.documents, packet.rule_set.form)}
-    for folder in sorted(root.iterdir()):
-        if unicodedata.normalize("NFC", folder.name) not in wanted or not folder.is_dir():
-            continue
-        for path in sorted(folder.iterdir()):
-            hidden = path.name.startswith(".") or path.name.casefold() in NOT_SCANS
-            if not hidden and path.is_file() and path.resolve().is_relative_to(root):
-                yield f"{folder.name}/{path.name}", path
+    for folder in _entries(root):
+        if unicodedata.normalize("NFC", folder.name) in wanted:
+            for path in _entries(folder):
+                hidden = path.name.startswith(".") or path.name.casefold() in NOT_SCANS
+                if not hidden and os.path.isfile(path) and path.resolve().is_relative_to(root):
+                    yield f"{folder.name}/{path.name}", path
+
+
+def _entries(folder: Path) -> list[Path]:
+    """What lies in a folder; nothing where it is no folder or may not be read."""
+    try:
+        return sorted(folder.iterdir())
+    except OSError:
+        return []
 
 
 def _outputs(out: Path, record: Mapping[str, Any]) -> Iterator[Difference]:
@@ -188,10 +194,10 @@ def _plain(name: str) -> str:
 
 def _read_files(out: Path) -> tuple[dict[str, FileSeen], list[Difference]]:
     """Every set that is there, read in worker processes; equal files are read once."""
-    names = [name for name in (ENVELOPE, *COPY_SETS) if (out / name).is_file()]
-    digests = {name: _digest(out / name) for name in names}
+    names = (ENVELOPE, *COPY_SETS)
+    digests = {name: digest for name in names if (digest := _digest(out / name))}
     first = {digest: name for name, digest in reversed(digests.items())}
-    unique = [name for name in names if first[digests[name]] == name]
+    unique = list(first.values())
     seen: dict[str, FileSeen] = {}
     differences: list[Difference] = []
     with Workers(read_file, jobs=1, time_limit_s=TIME_LIMIT_S) as pool:
@@ -201,10 +207,8 @@ def _read_files(out: Path) -> tuple[dict[str, FileSeen], list[Difference]]:
                 seen[name] = answer.value
             elif isinstance(answer, Failed):
                 differences.append(_stale(f"{name} cannot be opened by a second reader."))
-    for name in names:
-        if first[digests[name]] in seen:
-            seen[name] = seen[first[digests[name]]]
-    return seen, sorted(differences, key=lambda difference: difference.what)
+    same = {name: first[digest] for name, digest in digests.items() if first[digest] in seen}
+    return {name: seen[read] for name, read in same.items()}, differences
 
 
 def read_file(path: str) -> FileSeen:

@@ -61,7 +61,8 @@ class _Part:
 def make_sets(packet: Packet, plan: CopyPlan, count: SheetCount, complete: bool) -> WrittenSets:
     """Write the sets. ``complete``: nothing is missing or unreadable, the form set aside.
 
-    Same packet, same plan: same bytes. PacketError when a picture cannot be put into a PDF.
+    Same packet, same plan: same bytes. PacketError when a picture cannot be put into a PDF, or
+    when there is nothing to enclose.
     """
     two_sided = packet.count.copies_printed == "two-sided"
     documents = _document_parts(plan)
@@ -70,6 +71,12 @@ def make_sets(packet: Packet, plan: CopyPlan, count: SheetCount, complete: bool)
         for part, document in zip(documents, plan.documents, strict=True)
         if document.spec.in_envelope
     ]
+    if not enclosed:
+        raise PacketError(
+            "Nothing was built: no document has a scan that can be used, so there is nothing to "
+            "put into the envelope. Put scans into the folders beside packet.toml (each has a "
+            "SCAN-ME.txt) and look at: packet check."
+        )
     index = _index_part(index_pdf(packet, plan, count, complete, enclosed=False))
     if packet.count.index_in_envelope:
         in_envelope = _index_part(index_pdf(packet, plan, count, complete, enclosed=True))

@@ -157,7 +157,7 @@ def test_no_reading_that_says_the_same():
 
 @pytest.mark.parametrize(("extra", "warned"), [(68, False), (69, True)])
 def test_a_hundred_does_not_fit_two_cells(extra, warned):
-    """The form's box has two cells in the one transcription seen: 99 fits."""
+    """The box has two cells in the one public list of boxes seen: 99 fits."""
     count = counted(packet(count=CountChoice(extra_leaves=extra)), worked_items(image=False))
 
     findings = count_findings(count)

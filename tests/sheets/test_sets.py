@@ -430,11 +430,10 @@ def test_an_item_without_a_picture_is_a_sentence():
         make(packet(), items)
 
 
-def test_a_packet_with_nothing_enclosed_still_makes_files():
-    written = make(packet(), form_items())
-
-    assert written.file_pages[ENVELOPE] == 0
-    assert written.file_pages[COPY_SETS[0]] == 9
+def test_nothing_to_enclose_is_a_sentence():
+    """A PDF without pages could not be opened by any viewer."""
+    with pytest.raises(PacketError, match="nothing to put into the envelope"):
+        make(packet(), form_items())
 
 
 # --- the print slip ------------------------------------------------------------------------
