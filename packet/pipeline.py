@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -53,6 +52,13 @@ class Gathered:
         from packet.checks.severity import ready
 
         return ready(self.findings)
+
+    @property
+    def complete(self) -> bool:
+        """No unaccepted error at all, in the form's scans neither."""
+        return not any(
+            finding.severity is Severity.ERROR and finding.needs_user for finding in self.findings
+        )
 
 
 def gather(
@@ -201,7 +207,7 @@ def build(
             "Nothing was built: no scan could be used. Put scans into the folders beside "
             "packet.toml (each has a SCAN-ME.txt) and look at: packet check."
         )
-    written = make_sets(seen.packet, seen.plan, seen.count, complete=seen.ready)
+    written = make_sets(seen.packet, seen.plan, seen.count, complete=seen.complete)
     _prove(written.files, written.file_pages)
     review = review_html(
         ReviewInput(
@@ -210,7 +216,7 @@ def build(
             pages=seen.pages,
             count=seen.count,
             findings=seen.findings,
-            complete=seen.ready,
+            complete=seen.complete,
         )
     )
     files = {**written.files, REVIEW: review}
@@ -222,7 +228,7 @@ def build(
         plan=seen.plan,
         count=seen.count,
         findings=seen.findings,
-        complete=seen.ready,
+        complete=seen.complete,
         written=written,
         files=files,
     )
@@ -305,7 +311,7 @@ def count(
         return record["count"], worst_first(record_findings(record)), ""
     seen = gather(root, encode=False, jobs=jobs, password=password, progress=progress)
     return (
-        count_as_json(seen.count, complete=seen.ready, basis="plan"),
+        count_as_json(seen.count, complete=seen.complete, basis="plan"),
         seen.findings,
         stale,
     )
@@ -354,19 +360,3 @@ def status(root: Path, out: Path | None = None) -> tuple[tuple[str, ...], tuple[
         )
     )
     return said.done, said.next
-
-
-# --- the day ---------------------------------------------------------------------------------
-
-
-def with_today(today: date | None) -> date:
-    """The given day, else the date in Europe/Rome."""
-    if today is not None:
-        return today
-    from datetime import datetime
-    from zoneinfo import ZoneInfo
-
-    try:
-        return datetime.now(ZoneInfo("Europe/Rome")).date()
-    except KeyError:  # no time-zone data on this system
-        return datetime.now().date()

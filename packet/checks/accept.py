@@ -8,6 +8,8 @@ from dataclasses import replace
 from packet.intake.names import same, shown
 from packet.model import Finding, ItemOverride, Packet
 
+NEVER_ACCEPTED = frozenset({"unreadable", "not-a-scan"})  # a page would be missing, unsaid
+
 
 def _subjects(override: ItemOverride) -> tuple[str, str, str]:
     """The subjects an override speaks of: its item, its page, its scan."""
@@ -26,6 +28,7 @@ def _accepted(overrides: Sequence[ItemOverride]) -> frozenset[tuple[str, str]]:
         (code, subject)
         for override in overrides
         for code in override.accept
+        if code not in NEVER_ACCEPTED
         for subject in _subjects(override)
     )
 
@@ -34,7 +37,8 @@ def apply_accepts(packet: Packet, findings: Iterable[Finding]) -> tuple[Finding,
     """The same findings in the same order, ``accepted`` set where an ``[[item]]`` says so.
 
     An entry accepts the codes it lists, and no other, for its own item; and for its page or its
-    scan where a finding speaks of the whole page or scan. It reaches no other item.
+    scan where a finding speaks of the whole page or scan. It reaches no other item. A scan that
+    cannot be read is never accepted: take the file out of the folder instead.
     """
     accepted = _accepted(packet.overrides)
     return tuple(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from datetime import date
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 @click.option("--from", "old", type=FOLDER, default=None, help="Carry an older packet over.")
 @common
 def new_command(
-    *, folder: Path, rule_set: str | None, old: Path | None, as_json: bool, today: date | None
+    *, folder: Path, rule_set: str | None, old: Path | None, as_json: bool, today: datetime | None
 ) -> None:
     """Make a packet folder.
 

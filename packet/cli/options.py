@@ -6,7 +6,6 @@ import json
 import os
 import sys
 from collections.abc import Callable, Sequence
-from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -23,22 +22,13 @@ F = TypeVar("F", bound=Callable[..., Any])
 FOLDER = click.Path(exists=False, file_okay=True, path_type=Path)
 
 
-class Day(click.ParamType):
-    """A calendar day written YYYY-MM-DD."""
-
-    name = "YYYY-MM-DD"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
-        try:
-            return datetime.strptime(value, "%Y-%m-%d").date()
-        except ValueError:
-            self.fail(f"{value!r} is not a day written YYYY-MM-DD", param, ctx)
-
-
 def common(function: F) -> F:
     """The two options that every command takes."""
     function = click.option(
-        "--today", type=Day(), default=None, help="Take this day as today (default: the real one)."
+        "--today",
+        type=click.DateTime(["%Y-%m-%d"]),
+        default=None,
+        help="Take this day as today (default: the date in Europe/Rome).",
     )(function)
     return click.option("--json", "as_json", is_flag=True, help="Answer in JSON.")(function)
 

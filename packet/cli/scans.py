@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator, Sequence
-from datetime import date
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -39,7 +39,7 @@ def inspect_command(
     scans: Sequence[str],
     kind: str | None,
     as_json: bool,
-    today: date | None,
+    today: datetime | None,
     password_file: Path | None,
     jobs: int | None,
 ) -> None:
@@ -78,7 +78,7 @@ def normalise_command(
     kind: str | None,
     tone: Any,
     as_json: bool,
-    today: date | None,
+    today: datetime | None,
     password_file: Path | None,
     jobs: int | None,
 ) -> None:

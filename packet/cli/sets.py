@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator, Sequence
-from datetime import date
+from datetime import datetime
 from pathlib import Path
 
 import click
@@ -27,7 +27,12 @@ from packet.errors import EXIT_DISAGREES, EXIT_DONE, UsageError
 @common
 @reading
 def check_command(
-    *, folder: Path, as_json: bool, today: date | None, password_file: Path | None, jobs: int | None
+    *,
+    folder: Path,
+    as_json: bool,
+    today: datetime | None,
+    password_file: Path | None,
+    jobs: int | None,
 ) -> None:
     """List what is missing or doubtful.
 
@@ -58,7 +63,7 @@ def build_command(
     folder: Path,
     out: Path | None,
     as_json: bool,
-    today: date | None,
+    today: datetime | None,
     password_file: Path | None,
     jobs: int | None,
 ) -> None:
@@ -92,7 +97,7 @@ def count_command(
     folder: Path,
     out: Path | None,
     as_json: bool,
-    today: date | None,
+    today: datetime | None,
     password_file: Path | None,
     jobs: int | None,
 ) -> None:
@@ -115,7 +120,7 @@ def count_command(
     if as_json:
         print_json(counted)
     else:
-        click.echo(count_text(counted))
+        click.echo(count_text(counted, findings))
     sys.exit(exit_code(findings))
 
 
@@ -139,7 +144,7 @@ def recount_command(
     written: int | None,
     paper: Sequence[str],
     as_json: bool,
-    today: date | None,
+    today: datetime | None,
 ) -> None:
     """Prove that files and number agree.
 
@@ -181,7 +186,7 @@ def _paper(pairs: Sequence[str]) -> Iterator[tuple[str, int]]:
 @click.argument("folder", type=FOLDER)
 @out_option
 @common
-def status_command(folder: Path, out: Path | None, as_json: bool, today: date | None) -> None:
+def status_command(folder: Path, out: Path | None, as_json: bool, today: datetime | None) -> None:
     """Show what is done and what is next."""
     from packet import pipeline
     from packet.report.text import status_text

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -10,7 +11,7 @@ from packet.checks.accept import apply_accepts
 from packet.checks.duplicates import find_duplicates
 from packet.checks.groups import group_findings, said
 from packet.checks.severity import needs_user, ready, worst_first
-from packet.model import ItemOverride, Kind, Severity
+from packet.model import Finding, ItemOverride, Kind, Severity
 
 CODES = ("blurred", "glare", "cut-off")
 SUBJECTS = ("home/a.jpg", "home/a.jpg#1", "home/a.jpg#1.1", "home/a.jpg#1.2", "form/f.pdf#2.1")
@@ -62,6 +63,15 @@ def test_accepting_touches_the_named_code_and_subject_only(findings, code, numbe
         hit = old.code == code and old.subject in named
         assert new.accepted == (old.accepted or hit)
         assert (new.code, new.subject, new.severity) == (old.code, old.subject, old.severity)
+
+
+@pytest.mark.parametrize("code", ["unreadable", "not-a-scan"])
+def test_a_scan_that_cannot_be_read_is_never_accepted(code):
+    """Its page would be missing from the sets without a word."""
+    override = ItemOverride(scan="home/a.jpg", accept=(code,))
+    finding = Finding(code=code, severity=Severity.ERROR, subject="home/a.jpg", message="m")
+
+    assert not apply_accepts(packet(overrides=(override,)), (finding,))[0].accepted
 
 
 def test_names_meet_whatever_form_the_file_system_gives_them():
