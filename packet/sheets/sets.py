@@ -58,9 +58,18 @@ class _Part:
     overlays: tuple[OverlayPage, ...]
 
 
-def make_sets(packet: Packet, plan: CopyPlan, count: SheetCount, complete: bool) -> WrittenSets:
-    """Write the sets. ``complete``: nothing is missing or unreadable, the form set aside.
+def make_sets(
+    packet: Packet,
+    plan: CopyPlan,
+    count: SheetCount,
+    complete: bool,
+    *,
+    documents_complete: bool | None = None,
+) -> WrittenSets:
+    """Write the sets. ``complete``: nothing is missing or unreadable.
 
+    ``documents_complete``: the same with the form set aside, for the index that goes into the
+    envelope, which must not change when the form is scanned; ``complete`` where not given.
     Same packet, same plan: same bytes. PacketError when a picture cannot be put into a PDF, or
     when there is nothing to enclose.
     """
@@ -79,22 +88,23 @@ def make_sets(packet: Packet, plan: CopyPlan, count: SheetCount, complete: bool)
         )
     index = _index_part(index_pdf(packet, plan, count, complete, enclosed=False))
     if packet.count.index_in_envelope:
-        in_envelope = _index_part(index_pdf(packet, plan, count, complete, enclosed=True))
+        whole = complete if documents_complete is None else documents_complete
+        in_envelope = _index_part(index_pdf(packet, plan, count, whole, enclosed=True))
         if leaves(len(in_envelope.sides), two_sided=two_sided) != count.index_leaves:
             raise PacketError("The index does not have the pages that were counted: build again.")
         enclosed.insert(0, in_envelope)
     form = _form_parts(plan.form)
-    whole = [index, *form, *documents]
+    copy_set = [index, *form, *documents]
     envelope_title = f"Busta, copie dei documenti ({plan.mark})"
     copy_title = f"Copia completa della domanda ({plan.mark})"
     pictures = Pictures()
     try:
         envelope = _write(enclosed, pictures, envelope_title, two_sided)
-        copies = _write(whole, pictures, copy_title, two_sided)
+        copies = _write(copy_set, pictures, copy_title, two_sided)
     finally:
         pictures.close()
     sides = {ENVELOPE: _sides(enclosed, two_sided)}
-    sides |= dict.fromkeys(COPY_SETS, _sides(whole, two_sided))
+    sides |= dict.fromkeys(COPY_SETS, _sides(copy_set, two_sided))
     file_pages = {name: len(pages) for name, pages in sides.items()}
     slip = _write([_slip_part(slip_pdf(packet, plan, file_pages))], pictures, SLIP_TITLE, False)
     return WrittenSets(

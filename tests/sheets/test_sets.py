@@ -245,6 +245,19 @@ def test_an_enclosed_index_does_not_know_the_form_either():
     assert before.envelope_pages[0] == "index"
 
 
+def test_a_form_that_cannot_be_read_leaves_the_envelope():
+    """The copy sets are incomplete then; the envelope holds the original form."""
+    made = packet(count=CountChoice(index_in_envelope=True))
+    plan = lay_out(made, worked_items())
+    count = count_sheets(made, plan)
+
+    good = make_sets(made, plan, count, True)
+    bad = make_sets(made, plan, count, False, documents_complete=True)
+
+    assert good.files[ENVELOPE] == bad.files[ENVELOPE]
+    assert "INCOMPLETA" in first_page_text(bad.files[COPY_SETS[0]])
+
+
 def streams(data, label):
     """The page's content stream and picture streams, undecoded, found by the page's label."""
     reader = pypdf.PdfReader(io.BytesIO(data))
