@@ -207,7 +207,13 @@ def build(
             "Nothing was built: no scan could be used. Put scans into the folders beside "
             "packet.toml (each has a SCAN-ME.txt) and look at: packet check."
         )
-    written = make_sets(seen.packet, seen.plan, seen.count, complete=seen.complete)
+    written = make_sets(
+        seen.packet,
+        seen.plan,
+        seen.count,
+        complete=seen.complete,
+        documents_complete=seen.ready,
+    )
     _prove(written.files, written.file_pages)
     review = review_html(
         ReviewInput(
