@@ -1,107 +1,58 @@
-"""The structure of a PDF as pypdf reads it, and born-digital pages cleaned of all but drawing.
+"""Born-digital pages kept as vectors, cleaned of all but drawing.
 
-A cleaned page is a PDF of one page that draws one form XObject: the page's own content and the
-fonts, images and patterns it needs. Annotations, actions, scripts, attachments, metadata and
-links to other pages are not copied, because only the drawing resources are.
+A cleaned page is a PDF of one page that draws one form XObject: the page's own content with the
+fonts, images and patterns that it uses. Annotations, actions, scripts, attachments, metadata and
+other pages are not copied, because nothing is copied but what draws.
 """
 
 from __future__ import annotations
 
 import hashlib
 import io
+import re
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, BinaryIO
+from typing import TYPE_CHECKING, Any
 
+from packet.intake.jpeg_data import without_metadata
+from packet.intake.pdf_structure import Structure, user_unit
 from packet.model import VectorPage
 from packet.units import pt_to_mm
 
 if TYPE_CHECKING:
-    from pypdf import PageObject, PdfReader
+    from pypdf import PageObject, PdfWriter
 
 _MOST_OBJECTS = 20_000  # in the resources of one page; beyond that it is rendered
-# Entries of resources that draw nothing: names in ISO 32000-2 tables 57, 87, 93, 349.
+_SAME_PT = 0.01
+# Entries of resources that draw nothing (ISO 32000-2, tables 57, 87, 93, 349 and others).
 _DROPPED = (
-    "/AA",
-    "/AF",
-    "/Alternates",
-    "/ID",
-    "/LastModified",
-    "/Measure",
-    "/Metadata",
-    "/Name",
-    "/OC",
-    "/OPI",
-    "/PieceInfo",
-    "/PtData",
-    "/Properties",
-    "/StructParent",
-    "/StructParents",
+    *("/AA", "/AF", "/Alternates", "/ID", "/LastModified", "/Measure", "/Metadata", "/Name"),
+    *("/OC", "/OPI", "/PieceInfo", "/PtData", "/Properties", "/StructParent", "/StructParents"),
     "/Thumb",
 )
-_SAME_PT = 0.01
+_NAMED_ENTRIES = ("/Font", "/XObject")  # of resources: only what the content names is copied
+# "/F1 12 Tf" and "/Im0 Do" (ISO 32000-2, 9.3.1 and 8.8)
+_USE = re.compile(rb"/([^\s/\[\]<>(){}%]*)\s+(?:[-+.\d]+\s+Tf|Do)(?![A-Za-z])")
+_ESCAPE = re.compile(r"#([0-9A-Fa-f]{2})")
 
 
-@dataclass(slots=True)
-class Structure:
-    """What pypdf knows of a document. ``layers``: it has optional content."""
-
-    reader: PdfReader
-    count: int
-    layers: bool
-
-    def page(self, number: int) -> PageObject | None:
-        """Page ``number`` (from 0), None where it cannot be read."""
-        try:
-            return self.reader.pages[number]
-        except Exception:  # a damaged page tree raises anything
-            return None
-
-
-class LockedError(Exception):
-    """The document needs a password that was not given."""
-
-
-def read_structure(file: BinaryIO, password: str | None) -> Structure | None:
-    """The structure of a PDF, None where pypdf cannot make sense of it; LockedError."""
-    from pypdf import PdfReader
-
-    try:
-        reader = PdfReader(file, strict=False)
-        if reader.is_encrypted and not reader.decrypt(password or ""):
-            raise LockedError
-        count = sum(1 for _ in reader.pages)
-        catalog = reader.root_object
-        return Structure(reader=reader, count=count, layers="/OCProperties" in catalog)
-    except LockedError:
-        raise
-    except Exception:  # pypdf raises AttributeError, TypeError, RecursionError and others too
-        return None
-
-
-def user_unit(page: PageObject | None) -> float:
-    """The size of the page's unit in 1/72 inch (ISO 32000-2, table 31: /UserUnit)."""
-    try:
-        value = float(page.get("/UserUnit", 1.0)) if page is not None else 1.0
-    except Exception:
-        return 1.0
-    return value if 0.001 <= value <= 10_000 else 1.0
+class _UnsafeError(Exception):
+    """The page cannot be kept as vectors."""
 
 
 def vector_page(structure: Structure, page: PageObject) -> VectorPage | None:
-    """The page as a cleaned VectorPage; None where that would not be safe."""
+    """The page as a cleaned VectorPage; None where that would not be safe.
+
+    To be asked only for a page that shows no text in a font that is not embedded.
+    """
     try:
         if structure.layers or not _plain(page):
             return None
-        resources = page["/Resources"].get_object() if "/Resources" in page else None
-        if resources is None or not _safe(resources):
-            return None
-        pdf_bytes, size_pt = _write(page, resources)
-    except Exception:  # a page that cannot be copied whole is rendered
+        pdf_bytes = _written(page)
+    except Exception:  # _UnsafeError, and whatever pypdf raises for a page it cannot follow
         return None
     return VectorPage(
         pdf_bytes=pdf_bytes,
-        size_mm=(pt_to_mm(size_pt[0]), pt_to_mm(size_pt[1])),
+        size_mm=(pt_to_mm(float(page.mediabox.width)), pt_to_mm(float(page.mediabox.height))),
         digest=hashlib.sha256(pdf_bytes).hexdigest(),
     )
 
@@ -119,88 +70,7 @@ def _plain(page: PageObject) -> bool:
     return same and at_origin and float(media.width) > 0 and float(media.height) > 0
 
 
-def _safe(resources: Any) -> bool:
-    """Every font embedded, nothing fetched from elsewhere; drops what draws nothing."""
-    for seen, dictionary in enumerate(_dictionaries(resources)):
-        if seen > _MOST_OBJECTS or _refers_outside(dictionary) or not _fonts_embedded(dictionary):
-            return False
-        for key in _DROPPED:
-            dictionary.pop(key, None)
-        _strip_jpeg(dictionary)
-    return True
-
-
-def _dictionaries(root: Any) -> Iterator[Any]:
-    """All dictionaries and streams reachable from ``root``, each once."""
-    from pypdf.generic import ArrayObject, DictionaryObject, IndirectObject
-
-    seen: set[tuple[int, int]] = set()
-    todo = [root]
-    while todo:
-        value = todo.pop()
-        if isinstance(value, IndirectObject):
-            key = (value.idnum, value.generation)
-            if key in seen:
-                continue
-            seen.add(key)
-            value = value.get_object()
-        if isinstance(value, DictionaryObject):
-            yield value
-            todo += [dict.__getitem__(value, key) for key in value]
-        elif isinstance(value, ArrayObject):
-            todo += list.__iter__(value)
-
-
-def _refers_outside(dictionary: Any) -> bool:
-    if dictionary.get("/Type") in ("/Page", "/Pages", "/Catalog", "/Annot"):
-        return True
-    if "/PS" in (dictionary.get("/Subtype"), dictionary.get("/Subtype2")) or "/Ref" in dictionary:
-        return True
-    if "/JPXDecode" in str(dictionary.get("/Filter", "")):
-        return True  # its boxes may hold metadata that is not ours to edit
-    return hasattr(dictionary, "get_data") and "/F" in dictionary
-
-
-def _fonts_embedded(dictionary: Any) -> bool:
-    from pypdf.generic import ArrayObject, DictionaryObject
-
-    fonts = dictionary.get("/Font")
-    fonts = fonts.get_object() if fonts is not None else None
-    if isinstance(fonts, ArrayObject):  # a graphics state's [font size]
-        return _embedded(fonts[0].get_object())
-    if isinstance(fonts, DictionaryObject):
-        return all(_embedded(font.get_object()) for font in fonts.values())
-    return True
-
-
-def _embedded(font: Any) -> bool:
-    if font.get("/Subtype") == "/Type3":
-        return True  # its glyphs are content streams; their resources are walked as well
-    if font.get("/Subtype") == "/Type0":
-        font = font["/DescendantFonts"].get_object()[0].get_object()
-    descriptor = font.get("/FontDescriptor")
-    if descriptor is None:
-        return False
-    held = descriptor.get_object()
-    return any(key in held for key in ("/FontFile", "/FontFile2", "/FontFile3"))
-
-
-def _strip_jpeg(stream: Any) -> None:
-    """Take the metadata segments out of a JPEG image, in place; the pixels stay as they are."""
-    from packet.intake.jpeg_data import without_metadata
-
-    if not hasattr(stream, "get_data"):
-        return
-    filters = stream.get("/Filter")
-    filters = filters.get_object() if filters is not None else None
-    names = [filters] if isinstance(filters, str) else list(filters or [])
-    if names == ["/DCTDecode"]:
-        stream._data = without_metadata(stream._data)  # pypdf has no public way to set it
-    elif "/DCTDecode" in names:
-        raise ValueError("a JPEG inside another filter")
-
-
-def _write(page: PageObject, resources: Any) -> tuple[bytes, tuple[float, float]]:
+def _written(page: PageObject) -> bytes:
     from pypdf import PdfWriter
     from pypdf.generic import (
         ArrayObject,
@@ -212,31 +82,225 @@ def _write(page: PageObject, resources: Any) -> tuple[bytes, tuple[float, float]
 
     width, height = float(page.mediabox.width), float(page.mediabox.height)
     contents = page.get_contents()
-    drawing = DecodedStreamObject()
-    drawing.set_data(contents.get_data() if contents is not None else b"")
+    drawing = contents.get_data() if contents is not None else b""
     writer = PdfWriter()
-    form = drawing.flate_encode()
-    box = ArrayObject([FloatObject(0), FloatObject(0), FloatObject(width), FloatObject(height)])
-    form.update(
-        {
-            NameObject("/Type"): NameObject("/XObject"),
-            NameObject("/Subtype"): NameObject("/Form"),
-            NameObject("/BBox"): box,
-            NameObject("/Resources"): resources.clone(writer),
-        }
-    )
+    resources: Any = _resolved(page.get("/Resources", DictionaryObject()))
+    patterns = any(held.get("/PatternType") == 1 for held in _dictionaries(resources))
+    copy = _Copier(writer, _used_names(resources, drawing), patterns=patterns)
+    plain = DecodedStreamObject()
+    plain.set_data(drawing)
+    form = plain.flate_encode()
+    form[NameObject("/Type")] = NameObject("/XObject")
+    form[NameObject("/Subtype")] = NameObject("/Form")
+    form[NameObject("/BBox")] = ArrayObject(map(FloatObject, (0, 0, width, height)))
+    form[NameObject("/Resources")] = copy(resources)
     if "/Group" in page:
-        group: Any = page["/Group"].get_object()
-        form[NameObject("/Group")] = DictionaryObject(group).clone(writer)
-    paper = writer.add_blank_page(width=width, height=height)
+        form[NameObject("/Group")] = copy(_resolved(page["/Group"]))
     show = DecodedStreamObject()
     show.set_data(b"/P Do")
-    reference = writer._add_object(form)
-    paper[NameObject("/Resources")] = DictionaryObject(
-        {NameObject("/XObject"): DictionaryObject({NameObject("/P"): reference})}
-    )
+    paper = writer.add_blank_page(width=width, height=height)
+    drawn = DictionaryObject({NameObject("/P"): writer._add_object(form)})
+    paper[NameObject("/Resources")] = DictionaryObject({NameObject("/XObject"): drawn})
     paper[NameObject("/Contents")] = writer._add_object(show)
     writer.metadata = None
     buffer = io.BytesIO()
     writer.write(buffer)
-    return buffer.getvalue(), (width, height)
+    return buffer.getvalue()
+
+
+# --- which fonts and XObjects the content names --------------------------------------------
+
+
+def _used_names(resources: Any, drawing: bytes) -> frozenset[str]:
+    """Every name that the page's content, or a form or pattern it can reach, shows or sets.
+
+    One set for all: a name used in one stream keeps its namesakes elsewhere, which is harmless.
+    """
+    names = _names_in(drawing)
+    done: set[int] = set()
+    grown = True
+    while grown:
+        grown = False
+        for stream in _content_streams(resources, names):
+            if id(stream) not in done:
+                done.add(id(stream))
+                names |= _names_in(stream.get_data())
+                grown = True
+    return frozenset(names)
+
+
+def _names_in(content: bytes) -> set[str]:
+    found = (match.decode("latin-1") for match in _USE.findall(content))
+    return {"/" + _ESCAPE.sub(lambda code: chr(int(code[1], 16)), name) for name in found}
+
+
+def _content_streams(resources: Any, names: set[str]) -> Iterator[Any]:
+    """Used forms, tiling patterns and glyph procedures below ``resources``."""
+    for dictionary in _dictionaries(resources):
+        if dictionary.get("/PatternType") == 1:
+            yield dictionary
+        for key in ("/XObject", "/CharProcs"):
+            held = _resolved(dictionary.get(key))
+            if not hasattr(held, "items"):
+                continue
+            for name, value in held.items():
+                stream = _resolved(value)
+                form = key == "/XObject" and stream.get("/Subtype") == "/Form" and name in names
+                if form or key == "/CharProcs":
+                    yield stream
+
+
+def _dictionaries(root: Any) -> Iterator[Any]:
+    """All dictionaries and streams reachable from ``root``, each once."""
+    from pypdf.generic import ArrayObject, DictionaryObject
+
+    seen: set[int] = set()
+    todo = [root]
+    while todo:
+        value = _resolved(todo.pop())
+        if id(value) in seen or len(seen) > _MOST_OBJECTS:
+            continue
+        if isinstance(value, DictionaryObject):
+            seen.add(id(value))
+            yield value
+            todo += [value.raw_get(key) for key in value]
+        elif isinstance(value, ArrayObject):
+            seen.add(id(value))
+            todo += list.__iter__(value)
+
+
+def _resolved(value: Any) -> Any:
+    return value.get_object() if value is not None else None
+
+
+# --- the copy ------------------------------------------------------------------------------
+
+
+class _Copier:
+    """Copies drawing resources into another document; _UnsafeError where they reach outside."""
+
+    def __init__(self, writer: PdfWriter, used: frozenset[str], *, patterns: bool) -> None:
+        self._writer = writer
+        self._patterns = patterns
+        self._used = used
+        self._copies: dict[tuple[int, int], Any] = {}
+
+    def __call__(self, value: Any) -> Any:
+        from pypdf.generic import ArrayObject, DictionaryObject, IndirectObject
+
+        if isinstance(value, IndirectObject):
+            return self._reference(value)
+        if isinstance(value, DictionaryObject):
+            return self._fill(self._empty(value), value)
+        if isinstance(value, ArrayObject):
+            return ArrayObject(self(item) for item in list.__iter__(value))
+        return value
+
+    def _reference(self, reference: Any) -> Any:
+        from pypdf.generic import DictionaryObject
+
+        key = (reference.idnum, reference.generation)
+        if key not in self._copies:
+            if len(self._copies) > _MOST_OBJECTS:
+                raise _UnsafeError
+            value = _resolved(reference)
+            if isinstance(value, DictionaryObject):
+                copy = self._empty(value)
+                self._copies[key] = self._writer._add_object(copy)  # first: it may be a loop
+                self._fill(copy, value)
+            else:
+                self._copies[key] = self._writer._add_object(self(value))
+        return self._copies[key]
+
+    def _empty(self, value: Any) -> Any:
+        from pypdf.generic import DictionaryObject, NameObject, StreamObject
+
+        _check(value)
+        if not isinstance(value, StreamObject):
+            return DictionaryObject()
+        head: dict[Any, Any] = {"__streamdata__": _data(value), "/Length": 0}
+        if "/Filter" in value:  # tells pypdf that the bytes are encoded; _fill copies it
+            head[NameObject("/Filter")] = value["/Filter"]
+        return StreamObject.initialize_from_dictionary(head)
+
+    def _fill(self, copy: Any, value: Any) -> Any:
+        from pypdf.generic import DictionaryObject, NameObject
+
+        for key in value:
+            if key in _DROPPED or key == "/Length":
+                continue
+            entry = value.raw_get(key)
+            held = _resolved(entry)
+            if key in _NAMED_ENTRIES and isinstance(held, DictionaryObject):
+                entry = DictionaryObject(
+                    {name: held.raw_get(name) for name in held if name in self._used}
+                )
+                if key == "/Font":
+                    self._hollow(entry)
+            elif key == "/Font" and not _embedded(_resolved(held[0])):  # a graphics state's
+                raise _UnsafeError
+            copy[NameObject(key)] = self(entry)
+        return copy
+
+    def _hollow(self, fonts: Any) -> None:
+        """Put an empty font in the place of each that is set, not embedded, and never shown.
+
+        The caller has seen to it that the page shows no text in such a font; what a tiling
+        pattern shows is not known.
+        """
+        for name in list(fonts):
+            if not _embedded(_resolved(fonts.raw_get(name))):
+                if self._patterns:
+                    raise _UnsafeError
+                fonts[name] = _empty_font()
+
+
+def _empty_font() -> Any:
+    """A Type 3 font without glyphs (ISO 32000-2, 9.6.4)."""
+    from pypdf.generic import ArrayObject, DictionaryObject, FloatObject, NameObject, NumberObject
+
+    name = NameObject
+    return DictionaryObject(
+        {
+            name("/Type"): name("/Font"),
+            name("/Subtype"): name("/Type3"),
+            name("/FontBBox"): ArrayObject([NumberObject(0)] * 4),
+            name("/FontMatrix"): ArrayObject(map(FloatObject, (0.001, 0, 0, 0.001, 0, 0))),
+            name("/CharProcs"): DictionaryObject(),
+            name("/Encoding"): DictionaryObject({name("/Differences"): ArrayObject()}),
+            name("/FirstChar"): NumberObject(0),
+            name("/LastChar"): NumberObject(0),
+            name("/Widths"): ArrayObject([NumberObject(0)]),
+        }
+    )
+
+
+def _check(dictionary: Any) -> None:
+    if dictionary.get("/Type") in ("/Page", "/Pages", "/Catalog", "/Annot"):
+        raise _UnsafeError
+    if "/PS" in (dictionary.get("/Subtype"), dictionary.get("/Subtype2")) or "/Ref" in dictionary:
+        raise _UnsafeError
+    if hasattr(dictionary, "get_data") and "/F" in dictionary:  # data in another file
+        raise _UnsafeError
+
+
+def _data(stream: Any) -> bytes:
+    """The stored bytes of a stream; those of a JPEG without its metadata segments."""
+    filters = _resolved(stream.get("/Filter"))
+    names = [filters] if isinstance(filters, str) else list(filters or [])
+    data: bytes = stream._data  # pypdf has no public name for the bytes as stored
+    if names == ["/DCTDecode"]:
+        return without_metadata(data)
+    if "/DCTDecode" in names or "/JPXDecode" in names:
+        raise _UnsafeError  # metadata out of reach
+    return data
+
+
+def _embedded(font: Any) -> bool:
+    if font.get("/Subtype") == "/Type3":
+        return True  # its glyphs are content streams of the document
+    if font.get("/Subtype") == "/Type0":
+        font = _resolved(_resolved(font["/DescendantFonts"])[0])
+    descriptor = _resolved(font.get("/FontDescriptor"))
+    files = ("/FontFile", "/FontFile2", "/FontFile3")
+    return descriptor is not None and any(key in descriptor for key in files)

@@ -66,12 +66,14 @@ class Placed:
 class Painted:
     """All a page paints. ``drawn``: visible text or lines; ``annotated``: notes or fields.
 
+    ``loose_fonts``: some visible text has a font that the document does not hold.
     ``largest``: the image that covers most of the page, ``image_share``: the part it covers.
     """
 
     images: tuple[Placed, ...]
     drawn: bool
     annotated: bool
+    loose_fonts: bool
     largest: Placed | None
     image_share: float
 
@@ -81,17 +83,20 @@ def painted(page: PdfPage) -> Painted:
     from pypdfium2 import PdfImage, raw
 
     images = []
-    drawn = False
+    drawn = loose = False
     for item in page.get_objects(max_depth=_DEPTH):
         if isinstance(item, PdfImage):
             images.append(_placed(page, item))
         elif item.type != raw.FPDF_PAGEOBJ_FORM:
-            drawn = drawn or _visible(item)
+            visible = _visible(item)
+            drawn = drawn or visible
+            loose = loose or (visible and _loose(item))
     size_pt = page.get_size()
     largest = max(images, key=lambda image: image.share_of(size_pt), default=None)
     return Painted(
         images=tuple(images),
         drawn=drawn,
+        loose_fonts=loose,
         annotated=raw.FPDFPage_GetAnnotCount(page) > 0,
         largest=largest,
         image_share=largest.share_of(size_pt) if largest is not None else 0.0,
@@ -109,6 +114,15 @@ def _visible(item: Any) -> bool:
         raw.FPDFPath_GetDrawMode(item, fill, stroke)
         return bool(fill.value or stroke.value)
     return True
+
+
+def _loose(item: Any) -> bool:
+    from pypdfium2 import raw
+
+    if item.type != raw.FPDF_PAGEOBJ_TEXT:
+        return False
+    font = raw.FPDFTextObj_GetFont(item)
+    return not font or raw.FPDFFont_GetIsEmbedded(font) != 1
 
 
 def _placed(page: PdfPage, image: Any) -> Placed:

@@ -14,9 +14,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from packet.errors import ScanError, ScanLimitError
-from packet.intake.pdf_clean import LockedError, Structure, read_structure, user_unit, vector_page
+from packet.intake.pdf_clean import vector_page
 from packet.intake.pdf_images import Painted, check_whole, look_alike, native_picture, painted
 from packet.intake.pdf_render import render, small_size_px
+from packet.intake.pdf_structure import LockedError, Structure, read_structure, user_unit
 from packet.intake.picture import Limits, Picture
 from packet.intake.rasters import check_pages, check_pixels
 from packet.model import VectorPage
@@ -116,7 +117,9 @@ def _page(
 
 
 def _is_drawing(seen: Painted) -> bool:
-    return seen.drawn and not seen.annotated and seen.image_share < _SCAN_SHARE
+    if seen.annotated or seen.loose_fonts:
+        return False
+    return seen.drawn and seen.image_share < _SCAN_SHARE
 
 
 def _shows_the_same(kept: VectorPage, page: PdfPage) -> bool:

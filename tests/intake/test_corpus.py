@@ -13,6 +13,8 @@ import pytest
 from conftest import CORPUS
 from corpus_look import look
 
+from packet.errors import ScanError
+from packet.intake.pictures import open_scan
 from packet.workers import Failed, Part, Workers
 
 PT_MM = 25.4 / 72  # ISO 32000-2, 8.3.2.3
@@ -26,17 +28,17 @@ REFUSED = {
     "libheif 1.18 and later hand out the preview in its place, which would be a wrong picture",
 }
 
-pytestmark = pytest.mark.skipif(not FILES, reason="corpus/expected.json is not beside it")
+pytestmark = pytest.mark.skipif(
+    not FILES, reason="corpus/expected.json is not beside this checkout"
+)
 
 
 def must_stay_locked(facts):
     return facts["verdict"] == "refuse" and facts.get("password_needed")
 
 
-@pytest.fixture(scope="module")
-def answers():
-    """File name -> (pages, None or the error), all files read once by two workers."""
-    names = sorted(name for name in FILES if (CORPUS / name).is_file())
+def read(names):
+    """File name -> (pages, None or the failure); two workers read them all."""
     jobs = [
         {
             "path": str(CORPUS / name),
@@ -55,12 +57,33 @@ def answers():
     return {name: (pages[name], ends[name]) for name in names}
 
 
-@pytest.mark.parametrize("name", sorted(FILES))
-def test_corpus_file(answers, name):
-    if name not in answers:
-        pytest.skip(f"corpus file {name} is not beside this checkout")
-    facts = FILES[name]
-    pages, failed = answers[name]
+PRESENT = [name for name in sorted(FILES) if (CORPUS / name).is_file()]
+LONG = [name for name in PRESENT if (FILES[name].get("pages") or 1) > 10]
+SHORT = [name for name in PRESENT if name not in LONG]
+
+
+@pytest.fixture(scope="module")
+def short_answers():
+    return read(SHORT)
+
+
+@pytest.fixture(scope="module")
+def long_answers():
+    return read(LONG)
+
+
+@pytest.mark.parametrize("name", SHORT)
+def test_corpus_file(short_answers, name):
+    check(FILES[name], name, *short_answers[name])
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", LONG)
+def test_long_corpus_file(long_answers, name):
+    check(FILES[name], name, *long_answers[name])
+
+
+def check(facts, name, pages, failed):
     if failed is not None:
         check_refusal(name, facts, failed)
         return
@@ -104,15 +127,9 @@ def check_sizes(facts, pages):
         assert pages[number]["mm"] == pytest.approx(due_mm, abs=0.05)
 
 
-@pytest.mark.parametrize(
-    "name", [name for name in sorted(FILES) if FILES[name].get("without_password")]
-)
-def test_corpus_file_without_its_password(answers, name):
-    if name not in answers:
-        pytest.skip(f"corpus file {name} is not beside this checkout")
-    job = {"path": str(CORPUS / name), "password": None}
-    with Workers(look, jobs=1, time_limit_s=TIME_LIMIT_S) as pool:
-        (answer,) = pool.run([job])
-    assert isinstance(answer, Failed)
-    assert "password" in answer.error.what
-    assert "--password-file" in answer.error.remedy
+@pytest.mark.parametrize("name", [name for name in PRESENT if FILES[name].get("without_password")])
+def test_corpus_file_without_its_password(name):
+    with pytest.raises(ScanError) as caught:
+        next(open_scan(CORPUS / name))
+    assert "password" in caught.value.what
+    assert "--password-file" in caught.value.remedy
