@@ -184,6 +184,7 @@ class _Copier:
         self._patterns = patterns
         self._used = used
         self._copies: dict[tuple[int, int], Any] = {}
+        self._hollow: Any = None
 
     def __call__(self, value: Any) -> Any:
         from pypdf.generic import ArrayObject, DictionaryObject, IndirectObject
@@ -236,26 +237,33 @@ class _Copier:
                     {name: held.raw_get(name) for name in held if name in self._used}
                 )
                 if key == "/Font":
-                    self._hollow(entry)
+                    copy[NameObject(key)] = self._fonts(entry)
+                    continue
             elif key == "/Font" and not _embedded(_resolved(held[0])):  # a graphics state's
                 raise _UnsafeError
             copy[NameObject(key)] = self(entry)
         return copy
 
-    def _hollow(self, fonts: Any) -> None:
-        """Put an empty font in the place of each that is set, not embedded, and never shown.
+    def _fonts(self, fonts: Any) -> Any:
+        """Fonts copied, with an empty one for each that is set, not embedded, and never shown.
 
         The caller has seen to it that the page shows no text in such a font; what a tiling
         pattern shows is not known.
         """
-        for name in list(fonts):
-            if not _embedded(_resolved(fonts.raw_get(name))):
-                if self._patterns:
-                    raise _UnsafeError
-                fonts[name] = _empty_font()
+        from pypdf.generic import DictionaryObject
+
+        copies = DictionaryObject()
+        for name in fonts:
+            if _embedded(_resolved(fonts.raw_get(name))):
+                copies[name] = self(fonts.raw_get(name))
+            elif self._patterns:
+                raise _UnsafeError
+            else:
+                copies[name] = self._hollow = self._hollow or self._writer._add_object(_hollow())
+        return copies
 
 
-def _empty_font() -> Any:
+def _hollow() -> Any:
     """A Type 3 font without glyphs (ISO 32000-2, 9.6.4)."""
     from pypdf.generic import ArrayObject, DictionaryObject, FloatObject, NameObject, NumberObject
 
