@@ -1,0 +1,61 @@
+"""Coverage-guided fuzzing with atheris: ``python tests/fuzz/run.py TARGET SECONDS [FOLDER]``.
+
+TARGET: packet-toml, inspect, or a format of tests/trust/seeds.py. Starts from the small valid
+files and from tests/fuzz/found/TARGET; what breaks a promise is written to FOLDER (default: a
+new temporary folder) and ends the run. Needs atheris, which is not among the test requirements.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from pathlib import Path
+
+import atheris
+
+HERE = Path(__file__).resolve().parent
+sys.path[:0] = [str(HERE.parents[1]), str(HERE.parent)]
+
+with atheris.instrument_imports(include=["packet"]):
+    from fuzz import targets
+
+from trust import seeds  # noqa: E402
+
+
+def main() -> None:
+    target, seconds = sys.argv[1], int(sys.argv[2])
+    room = Path(sys.argv[3]) if len(sys.argv) > 3 else Path(tempfile.mkdtemp(prefix="fuzz-run-"))
+    corpus = room / f"corpus-{target}"
+    corpus.mkdir(parents=True, exist_ok=True)
+    for number, data in enumerate(_starts(target)):
+        (corpus / f"seed-{number:03}").write_bytes(data)
+    functions = {"packet-toml": targets.packet_toml, "inspect": targets.inspect}
+    atheris.Setup(
+        [
+            "fuzz",
+            str(corpus),
+            f"-max_total_time={seconds}",
+            f"-artifact_prefix={room}/{target}-",
+            "-timeout=20",
+            "-rss_limit_mb=2500",
+            "-max_len=60000",
+            "-print_final_stats=1",
+        ],
+        functions.get(target, targets.intake),
+    )
+    atheris.Fuzz()
+
+
+def _starts(target: str) -> list[bytes]:
+    if target == "packet-toml":
+        starts = [seeds.TOML]
+    elif target == "inspect":
+        starts = [data for group in seeds.formats().values() for data in group]
+    else:
+        starts = list(seeds.formats()[target])
+    found = HERE / "found" / target
+    return starts + [path.read_bytes() for path in sorted(found.glob("*"))]
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,70 @@
+"""What is fuzzed: bytes in, and nothing but the project's own refusals may come out.
+
+Each target writes the bytes to a file, as a user would have it, and reads that file. A target
+raises when a promise is broken: another exception than a refusal, a message with a value in it,
+a message of more than one line.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+from packet.errors import PacketError, PacketFileError, ScanError
+from packet.imaging.scan import process_scan
+from packet.intake.packet_file import read_packet
+from packet.intake.picture import Limits
+from packet.intake.pictures import open_scan
+from packet.model import Kind, ScanTask
+
+LIMITS = Limits(file_bytes=2_000_000, page_pixels=4_000_000, side_pixels=8_000, pages=8)
+FORMATS = ("jpeg", "png", "tiff", "webp", "gif", "bmp", "heif", "avif", "jpeg2000", "pdf")
+
+_room = tempfile.TemporaryDirectory(prefix="fuzz-")
+ROOM = Path(_room.name)
+
+
+def packet_toml(data: bytes) -> None:
+    """packet.toml of any bytes: a packet or its list of problems."""
+    (ROOM / "packet.toml").write_bytes(data)
+    try:
+        read_packet(ROOM)
+    except PacketFileError as error:
+        assert error.problems
+        assert all("\n" not in problem and problem.endswith(".") for problem in error.problems)
+    except PacketError as error:
+        assert str(ROOM) in str(error)
+
+
+def intake(data: bytes) -> None:
+    """Any bytes as a scan: its pages within the limits, or one sentence and a remedy."""
+    path = ROOM / "scan"
+    path.write_bytes(data)
+    try:
+        for page in open_scan(path, limits=LIMITS):
+            assert page is not None
+    except ScanError as error:
+        _check_sentence(error)
+
+
+def inspect(data: bytes) -> None:
+    """Any bytes through finding and judging, as ``packet inspect`` does it."""
+    path = ROOM / "scan"
+    path.write_bytes(data)
+    if len(data) > LIMITS.file_bytes:
+        return
+    task = ScanTask(path=path, name="scan", kinds=tuple(Kind), encode=False)
+    try:
+        for result in process_scan(task):
+            assert result.width_px > 0
+            assert all(finding.message for finding in result.findings)
+    except ScanError as error:
+        _check_sentence(error)
+
+
+def _check_sentence(error: ScanError) -> None:
+    assert error.what.endswith("."), error.what
+    assert error.remedy.endswith("."), error.remedy
+    assert "\n" not in str(error)
+    assert str(ROOM) not in str(error)
+    assert len(str(error)) < 300
