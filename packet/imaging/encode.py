@@ -8,8 +8,8 @@ from typing import Literal
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
+from packet.imaging.geometry import Pixels
 from packet.model import EncodedImage
 
 GREY_QUALITY = 80
@@ -18,12 +18,12 @@ PREVIEW_QUALITY = 70
 PREVIEW_LONG_SIDE_PX = 900
 
 
-def encode_jpeg(image: NDArray[np.uint8]) -> EncodedImage:
+def encode_jpeg(image: Pixels) -> EncodedImage:
     """(h, w) grey or (h, w, 3) RGB uint8 as baseline JPEG (ITU-T T.81)."""
     return _packed(_jpeg(image, GREY_QUALITY if image.ndim == 2 else COLOUR_QUALITY), image, "jpeg")
 
 
-def encode_png(image: NDArray[np.uint8], *, dpi: float) -> EncodedImage:
+def encode_png(image: Pixels, *, dpi: float) -> EncodedImage:
     """Without loss, the resolution set in its pHYs chunk; (h, w) grey or (h, w, 3) RGB."""
     from PIL import Image
 
@@ -32,7 +32,7 @@ def encode_png(image: NDArray[np.uint8], *, dpi: float) -> EncodedImage:
     return _packed(out.getvalue(), image, "png")
 
 
-def encode_bilevel(image: NDArray[np.uint8]) -> EncodedImage:
+def encode_bilevel(image: Pixels) -> EncodedImage:
     """(h, w) of 0 and 255 as TIFF with CCITT Group 4 (ITU-T T.6)."""
     from PIL import Image
 
@@ -43,7 +43,7 @@ def encode_bilevel(image: NDArray[np.uint8]) -> EncodedImage:
     return _packed(out.getvalue(), image, "tiff")
 
 
-def preview_jpeg(pixels: NDArray[np.uint8]) -> bytes:
+def preview_jpeg(pixels: Pixels) -> bytes:
     """A small JPEG of an RGB picture, about 900 pixels on its long side."""
     height, width = pixels.shape[:2]
     shrink = PREVIEW_LONG_SIDE_PX / max(height, width)
@@ -53,7 +53,7 @@ def preview_jpeg(pixels: NDArray[np.uint8]) -> bytes:
     return _jpeg(pixels, PREVIEW_QUALITY)
 
 
-def _jpeg(image: NDArray[np.uint8], quality: int) -> bytes:
+def _jpeg(image: Pixels, quality: int) -> bytes:
     if image.ndim == 3:
         image = cv2.cvtColor(image, cv2.COLOR_RGB2BGR)
     done, data = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, quality])
@@ -62,9 +62,7 @@ def _jpeg(image: NDArray[np.uint8], quality: int) -> bytes:
     return data.tobytes()
 
 
-def _packed(
-    data: bytes, image: NDArray[np.uint8], form: Literal["jpeg", "png", "tiff"]
-) -> EncodedImage:
+def _packed(data: bytes, image: Pixels, form: Literal["jpeg", "png", "tiff"]) -> EncodedImage:
     return EncodedImage(
         data=data,
         format=form,

@@ -5,10 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
-from packet.imaging.geometry import Quads, doubled, from_top_left, overlap, signed_area
+from packet.imaging.geometry import Pixels, Quads, doubled, from_top_left, overlap, signed_area
 from packet.imaging.propose import by_lines, by_regions
 from packet.imaging.refine import move_sides, refine
 from packet.imaging.score import Expected, Judged, judge
@@ -30,7 +27,7 @@ class Found:
     shape: float
 
 
-def find_items(pixels: NDArray[np.uint8], view: View, expected: Expected) -> list[Found]:
+def find_items(pixels: Pixels, view: View, expected: Expected) -> list[Found]:
     """Outlines of the items, top to bottom, then left to right; empty when none is sure."""
     if min(view.width_px, view.height_px) < 40:
         return []
@@ -43,6 +40,7 @@ def find_items(pixels: NDArray[np.uint8], view: View, expected: Expected) -> lis
     if expected.openings and chosen:
         wider = [quad for one in chosen for quad in doubled(one.quad)]
         chosen = _choose([*ranked, *_rank(view, wider, expected)], expected)
+    chosen = _one_scale(view, chosen, expected)
     found = [
         Found(quad=from_top_left(refine(pixels, view, one.quad)), score=one.score, shape=one.shape)
         for one in chosen
@@ -101,31 +99,36 @@ def _choose(judged: Sequence[Judged], expected: Expected) -> list[Judged]:
     for one in good:
         if all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
             chosen.append(one)
-    chosen = chosen[:_MOST_ITEMS]
-    return _without_specks(chosen)
+    return chosen[:_MOST_ITEMS]
 
 
 def _is_item(one: Judged) -> bool:
     """Good enough; a shape that only "other" explains needs all its sides to be plain."""
     if one.score < ENOUGH or one.support < 0.6 or one.shape < 0.3:
         return False
+    if one.cut:
+        return one.support > 0.85 and one.worst > 0.7
     return one.shape > 0.6 or (one.support > 0.9 and one.worst > 0.8)
 
 
 def _swallows(outer: Judged, inner: Judged, bonus: float) -> bool:
     """True where ``inner`` is only something printed in ``outer``, or one page of an opening."""
-    if outer is inner or outer.score < inner.score - bonus:
+    if outer is inner or outer.score < inner.score - bonus or (outer.cut and not inner.cut):
         return False
     if abs(signed_area(inner.quad)) > 0.9 * abs(signed_area(outer.quad)):
         return False
     return overlap(outer.quad, inner.quad)[1] > 0.95
 
 
-def _without_specks(chosen: Sequence[Judged]) -> list[Judged]:
-    """Small doubtful outlines beside a large good one are no items."""
-    if not chosen:
-        return []
-    largest = max(abs(signed_area(one.quad)) for one in chosen)
-    return [
-        one for one in chosen if abs(signed_area(one.quad)) > 0.12 * largest or one.score > SURE
-    ]
+def _one_scale(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Judged]:
+    """Without outlines whose scale cannot be that of the best one: all lie on one table."""
+    if expected.px_per_mm is not None or len(chosen) < 2:
+        return list(chosen)
+    largest = max(chosen, key=lambda one: (one.shape > 0.6, abs(signed_area(one.quad))))
+    scales = expected.scales(expected.completed(view.to_source(largest.quad)))
+    kept = []
+    for one in chosen:
+        own = expected.scales(expected.completed(view.to_source(one.quad)))
+        if one is largest or any(0.6 < a / b < 1.6 for a in own for b in scales):
+            kept.append(one)
+    return kept

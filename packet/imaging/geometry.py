@@ -7,11 +7,13 @@ A quad is a (4, 2) float64 array of (x, y) pixels, pixel centres on integers, cl
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+Pixels = NDArray[Any]  # (h, w) or (h, w, 3) uint8, RGB unless said otherwise
 Quads = NDArray[np.float64]  # (4, 2), or (n, 4, 2)
 
 
@@ -126,5 +128,5 @@ def doubled(quad: Quads) -> list[Quads]:
         corners[:, axis] = np.where(corners[:, axis] > 0.5, high_end, low)
         seen = np.column_stack([corners, np.ones(4)]) @ matrix.T
         if np.all(seen[:, 2] > 1e-6):
-            results.append(seen[:, :2] / seen[:, 2:])
+            results.append(np.asarray(seen[:, :2] / seen[:, 2:], np.float64))
     return results

@@ -36,7 +36,8 @@ def _from_colours(
     count = min(count, len(seen))
     criteria = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.5)
     cv2.setRNGSeed(7)
-    _, labels, centres = cv2.kmeans(seen, count, None, criteria, 2, cv2.KMEANS_PP_CENTERS)
+    first = np.zeros((len(seen), 1), np.int32)
+    _, labels, centres = cv2.kmeans(seen, count, first, criteria, 2, cv2.KMEANS_PP_CENTERS)
     share = np.bincount(labels.ravel(), minlength=count) / len(seen)
     best: NDArray[np.float32] | None = None
     for centre, part, number in zip(centres, share, range(count), strict=True):

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from packet.imaging.encode import encode_bilevel, encode_jpeg, encode_png, preview_jpeg
-from packet.imaging.find import find_items
+from packet.imaging.find import Found, find_items
 from packet.imaging.geometry import (
+    Pixels,
     Quads,
     from_top_left,
     side_lengths,
@@ -68,6 +68,7 @@ class _Outline:
     whole: bool = False
     plausible: bool = True
     from_user: bool = False
+    cut: bool = False
 
 
 def picture_page(task: ScanTask, picture: Picture) -> PageResult:
@@ -127,16 +128,16 @@ def _outlines(
     if given:
         given.sort(key=lambda one: one.item)
         return [_given_outline(one) for one in given]
-    view = make_view(picture.pixels)
     plausible = is_page_itself(expected)
-    found = find_items(picture.pixels, view, expected)
-    area = picture.width_px * picture.height_px
+    found = find_items(picture.pixels, make_view(picture.pixels), expected)
     if plausible:
-        found = [one for one in found if one.shape > 0.8]
-        if set(kinds) <= PAGE_KINDS:
-            found = [one for one in found if abs(signed_area(one.quad)) > 0.5 * area]
+        found = [one for one in found if _stands_out(one, expected, kinds)]
     if found:
-        return [_Outline(quad=one.quad) for one in found]
+        wholes = [expected.completed(one.quad) for one in found]
+        return [
+            _Outline(quad=whole, cut=whole is not one.quad)
+            for one, whole in zip(found, wholes, strict=True)
+        ]
     outline = whole_picture(picture.width_px, picture.height_px)
     if plausible and _square_pixels(picture):
         outline = straightened(picture.pixels)[0]
@@ -151,18 +152,45 @@ def _given_outline(override: ItemOverride) -> _Outline:
 
 
 def is_page_itself(expected: Expected) -> bool:
-    """True where the whole picture has the shape (and by trusted dpi the size) of a wanted kind."""
-    outline = whole_picture(expected.width_px, expected.height_px)
-    wide, high = side_lengths(outline)
+    """True where the whole picture has the shape of a wanted kind."""
+    return bool(_whole_scales(expected))
+
+
+def _whole_scales(expected: Expected) -> list[float]:
+    """Pixels per mm of the picture, for each wanted size that the whole picture may be."""
+    wide, high = side_lengths(whole_picture(expected.width_px, expected.height_px))
     if expected.px_per_mm is not None:
-        wide, high = expected.measured_mm(outline)
-        return any(
-            max(abs(math.log(wide / w)), abs(math.log(high / h))) < _WHOLE_TOLERANCE
-            for w, h in expected.sizes_mm
-        )
-    return any(
-        abs(math.log(wide / high * h / w)) < _WHOLE_TOLERANCE / 2 for w, h in expected.sizes_mm
+        x, y = expected.px_per_mm
+        for w, h in expected.sizes_mm:
+            if max(abs(math.log(wide / x / w)), abs(math.log(high / y / h))) < _WHOLE_TOLERANCE:
+                return [math.sqrt(x * y)]
+    return [
+        wide / w
+        for w, h in expected.sizes_mm
+        if abs(math.log(wide / high * h / w)) < _WHOLE_TOLERANCE / 2
+    ]
+
+
+def _stands_out(one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
+    """On a picture that may itself be the page: is this an item on it, or only printed on it?
+
+    It is an item when it takes up much of the picture, or has a wanted size at the picture's own
+    scale; among pages only the former counts, for a page is no part of a page.
+    """
+    share = abs(signed_area(one.quad)) / (expected.width_px * expected.height_px)
+    if set(kinds) <= PAGE_KINDS:
+        return share > 0.5 and one.shape > 0.6
+    if one.shape < 0.6:
+        return False
+    if expected.px_per_mm is not None and one.shape > 0.8:
+        return True
+    wide, high = side_lengths(one.quad)
+    sizes_fit = any(
+        max(abs(math.log(wide / scale / w)), abs(math.log(high / scale / h))) < 0.05
+        for scale in _whole_scales(expected)
+        for w, h in expected.sizes_mm
     )
+    return share > 0.3 or sizes_fit
 
 
 def _square_pixels(picture: Picture) -> bool:
@@ -196,7 +224,7 @@ def _make_item(
         far = cut_off_mm(
             quad, sized.size_mm, width_px=picture.width_px, height_px=picture.height_px
         )
-        if far > limit_for("cut-off").limit:
+        if far > limit_for("cut-off").limit or outline.cut:
             findings.append(cut_off_finding(subject, far))
     findings += size_findings(sized, subject=subject, flat=not expected.perspective)
     findings += picture_findings(
@@ -285,7 +313,7 @@ def _as_quad(quad: Quads) -> Quad:
     return a, b, c, d
 
 
-def _encoded(image: NDArray[np.uint8], tone: Tone, task: ScanTask, dpi: float) -> EncodedImage:
+def _encoded(image: Pixels, tone: Tone, task: ScanTask, dpi: float) -> EncodedImage:
     if task.lossless:
         return encode_png(image, dpi=dpi)
     if tone == "bilevel":

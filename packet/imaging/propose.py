@@ -7,12 +7,13 @@ out. ``by_lines`` is for hard pictures: straight segments grouped into lines, li
 from __future__ import annotations
 
 import itertools
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Quads, from_top_left, is_convex, signed_area
+from packet.imaging.geometry import Pixels, Quads, from_top_left, is_convex, signed_area
 from packet.imaging.ground import ground_distances
 from packet.imaging.view import View
 
@@ -22,7 +23,7 @@ _SHRINK = 2
 
 def by_regions(view: View) -> list[Quads]:
     """Quads (view pixels) around regions that differ from the ground or from one another."""
-    masks: list[NDArray[np.uint8]] = []
+    masks: list[Pixels] = []
     for distance in ground_distances(view, shrink=_SHRINK):
         capped = np.clip(distance * 8, 0, 255).astype(np.uint8)
         level, _ = cv2.threshold(capped, 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
@@ -37,12 +38,12 @@ def by_regions(view: View) -> list[Quads]:
     return [from_top_left(quad) for quad in scaled]
 
 
-def _small(view: View) -> NDArray[np.uint8]:
+def _small(view: View) -> Pixels:
     size = (max(8, view.width_px // _SHRINK), max(8, view.height_px // _SHRINK))
     return np.asarray(cv2.resize(view.lab, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 
-def _thresholds(view: View) -> list[NDArray[np.uint8]]:
+def _thresholds(view: View) -> list[Pixels]:
     masks = []
     for channel in cv2.split(cv2.GaussianBlur(_small(view), (5, 5), 0)):
         low, high = np.percentile(channel, (1, 99))
@@ -53,7 +54,7 @@ def _thresholds(view: View) -> list[NDArray[np.uint8]]:
     return masks
 
 
-def _closed_edges(view: View) -> list[NDArray[np.uint8]]:
+def _closed_edges(view: View) -> list[Pixels]:
     small = cv2.GaussianBlur(_small(view), (3, 3), 0)
     edges = np.zeros(small.shape[:2], np.uint8)
     for channel, low in zip(cv2.split(small), (24, 10, 10), strict=True):
@@ -65,7 +66,7 @@ def _closed_edges(view: View) -> list[NDArray[np.uint8]]:
     return masks
 
 
-def _quads_of_mask(mask: NDArray[np.uint8]) -> list[Quads]:
+def _quads_of_mask(mask: Pixels) -> list[Quads]:
     """Quads of each large region, as it is, and after thin parts are opened away."""
     height, width = mask.shape
     least = _MIN_SHARE * height * width
@@ -83,7 +84,7 @@ def _quads_of_mask(mask: NDArray[np.uint8]) -> list[Quads]:
     return quads
 
 
-def _quads_of_contour(contour: NDArray[np.int32]) -> list[Quads]:
+def _quads_of_contour(contour: NDArray[Any]) -> list[Quads]:
     quads = []
     hull = cv2.convexHull(contour).reshape(-1, 2).astype(np.float64)
     quad = enclosing_quad(hull)
@@ -194,7 +195,8 @@ def _merge(segments: list[Quads], view: View) -> list[tuple[Quads, float]]:
         seed = free.pop(0)
         direction = (seed[1] - seed[0]) / np.linalg.norm(seed[1] - seed[0])
         normal = np.array([-direction[1], direction[0]])
-        members, rest = [seed], []
+        members = [seed]
+        rest: list[Quads] = []
         for other in free:
             off = np.abs((other - seed[0]) @ normal)
             (members if off.max() < 3.5 else rest).append(other)

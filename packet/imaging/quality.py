@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.geometry import Pixels
 from packet.units import mm_to_px, px_to_mm
 
 _TILE_PX = 384
@@ -17,7 +18,7 @@ _LEAST_EDGES = 150
 _LEAST_STEP = 60  # grey levels; flatter edges say nothing about focus
 
 
-def edge_width_mm(grey: NDArray[np.uint8], *, dpi: float) -> float | None:
+def edge_width_mm(grey: Pixels, *, dpi: float) -> float | None:
     """How wide the sharpest dark-to-light edges are, on the worse axis; None on blank items.
 
     Width = step over slope, for the step within 1.6 mm; the lower quartile over the busiest
@@ -38,7 +39,7 @@ def edge_width_mm(grey: NDArray[np.uint8], *, dpi: float) -> float | None:
     return worst
 
 
-def _busy_tiles(grey: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
+def _busy_tiles(grey: Pixels) -> list[Pixels]:
     """The tiles with most contrast; the outer rim, where the edge of the item shows, left out."""
     height, width = grey.shape
     rim = round(0.02 * min(height, width))
@@ -53,7 +54,7 @@ def _busy_tiles(grey: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
     return [inner[t : t + _TILE_PX, x : x + _TILE_PX] for s, t, x in tiles[:_TILES] if s > 4]
 
 
-def _widths(tile: NDArray[np.uint8], window: int) -> NDArray[np.float32]:
+def _widths(tile: Pixels, window: int) -> NDArray[np.float32]:
     """Step over slope, in pixels, at every steep place along x."""
     line = np.ones((1, window), np.uint8)
     step = cv2.dilate(tile, line).astype(np.float32) - cv2.erode(tile, line)
@@ -64,7 +65,7 @@ def _widths(tile: NDArray[np.uint8], window: int) -> NDArray[np.float32]:
     return np.asarray(step[use] / slope[use], np.float32)
 
 
-def glare_mm(image: NDArray[np.uint8], *, dpi: float) -> float | None:
+def glare_mm(image: Pixels, *, dpi: float) -> float | None:
     """Narrow side of the largest burnt-out patch; None where none can be told from the paper.
 
     Burnt out = all three channels at 250 and more, on an item whose own paper is clearly darker.
@@ -85,7 +86,7 @@ def glare_mm(image: NDArray[np.uint8], *, dpi: float) -> float | None:
     return px_to_mm(widest, small_dpi) if widest > 0 else None
 
 
-def ink_share_percent(grey: NDArray[np.uint8], *, dpi: float) -> float:
+def ink_share_percent(grey: Pixels, *, dpi: float) -> float:
     """Share of the toned item, its outer 4 % left out, that is clearly darker than around it."""
     height, width = grey.shape
     rim_y, rim_x = round(0.04 * height), round(0.04 * width)
@@ -99,7 +100,7 @@ def ink_share_percent(grey: NDArray[np.uint8], *, dpi: float) -> float:
     return 100.0 * float(ink.mean())
 
 
-def margins_clear_mm(grey: NDArray[np.uint8], *, dpi: float) -> tuple[float, float, float, float]:
+def margins_clear_mm(grey: Pixels, *, dpi: float) -> tuple[float, float, float, float]:
     """How far in the nearest content lies from the (left, top, right, bottom) edge.
 
     The outer 0.6 mm, where the edge of the paper itself may show, is left out.

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Quads, side_lengths
+from packet.imaging.geometry import Pixels, Quads, side_lengths
 from packet.model import SizeMm
 from packet.units import MM_PER_INCH
 
@@ -28,9 +28,7 @@ def result_dpi(quad: Quads, size_mm: SizeMm) -> float:
     return min(TARGET_DPI, max(1.0, source_dpi(quad, size_mm)))
 
 
-def rectify(
-    pixels: NDArray[np.uint8], quad: Quads, *, size_mm: SizeMm, dpi: float
-) -> NDArray[np.uint8]:
+def rectify(pixels: Pixels, quad: Quads, *, size_mm: SizeMm, dpi: float) -> Pixels:
     """(h, w, 3) uint8: the item whose corners are ``quad`` (first = top left of the result).
 
     The result has ``round(size_mm * dpi / 25.4)`` pixels. What lies outside the picture is left
@@ -62,9 +60,7 @@ def rectify(
     )
 
 
-def _cut_out(
-    pixels: NDArray[np.uint8], quad: Quads, *, spare: int = 8
-) -> tuple[NDArray[np.uint8], NDArray[np.float64]]:
+def _cut_out(pixels: Pixels, quad: Quads, *, spare: int = 8) -> tuple[Pixels, NDArray[np.float64]]:
     """(the part of the picture around the quad, its top-left pixel)."""
     height, width = pixels.shape[:2]
     low = np.clip(np.floor(quad.min(axis=0)).astype(int) - spare, 0, [width - 1, height - 1])
@@ -72,9 +68,7 @@ def _cut_out(
     return pixels[low[1] : high[1], low[0] : high[0]], low.astype(np.float64)
 
 
-def _averaged(
-    part: NDArray[np.uint8], corners: Quads, factor: int
-) -> tuple[NDArray[np.uint8], Quads]:
+def _averaged(part: Pixels, corners: Quads, factor: int) -> tuple[Pixels, Quads]:
     """The part shrunk by a whole factor, with the corners in its pixels."""
     height, width = part.shape[:2]
     factor = min(factor, height, width)

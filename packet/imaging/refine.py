@@ -10,13 +10,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Quads, crossing, is_convex, line_through, signed_area
+from packet.imaging.geometry import Pixels, Quads, crossing, is_convex, line_through, signed_area
 from packet.imaging.view import View, along_sides, sample
 
 _SAMPLES = 120
 
 
-def refine(pixels: NDArray[np.uint8], view: View, quad_view: Quads) -> Quads:
+def refine(pixels: Pixels, view: View, quad_view: Quads) -> Quads:
     """The quad in source pixels, its sides fitted on the view and then on the source."""
     quad = move_sides(view.lab, quad_view, reach_px=4.0)
     source = view.to_source(quad)
@@ -26,9 +26,7 @@ def refine(pixels: NDArray[np.uint8], view: View, quad_view: Quads) -> Quads:
     return move_sides(pixels, source, reach_px=max(3.0, 1.2 * view.factor))
 
 
-def move_sides(
-    pixels: NDArray[np.uint8], quad: Quads, *, reach_px: float, samples: int = _SAMPLES
-) -> Quads:
+def move_sides(pixels: Pixels, quad: Quads, *, reach_px: float, samples: int = _SAMPLES) -> Quads:
     """One pass: each side onto the strongest edge within ``reach_px`` of it."""
     count = int(np.clip(round(reach_px * 2), 8, 28))
     offsets = np.linspace(-reach_px, reach_px, 2 * count + 1)
@@ -52,7 +50,7 @@ def move_sides(
 
 
 def _fit_side(
-    pixels: NDArray[np.uint8],
+    pixels: Pixels,
     points: NDArray[np.float64],
     offsets: NDArray[np.float64],
     *,

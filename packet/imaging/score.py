@@ -12,10 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.border import prolonged, sides_on_border
 from packet.imaging.geometry import Quads, plane_shape, side_lengths
 from packet.imaging.view import View, along_sides, sample
 
 _SAMPLES = 48
+_LEAST_PX_PER_MM = 60 / 25.4
+_LEAST_MM = 40.0
 _BATCH = 160  # quads sampled at once: about 30 MB
 
 
@@ -41,6 +44,8 @@ class Expected:
         aspect, cosine = self.aspect_of(quad)
         if aspect <= 0 or abs(cosine) > (0.35 if self.perspective else 0.1):
             return 0.0
+        if not self._large_enough(quad):
+            return 0.0
         tolerance = 0.05 if self.perspective else 0.025
         misses = [abs(np.log(aspect / (w / h))) for w, h in self.sizes_mm]
         if self.px_per_mm is not None:
@@ -51,6 +56,55 @@ class Expected:
         fit = float(np.exp(-((best / tolerance) ** 2))) if best > tolerance / 2 else 1.0
         corner = max(0.0, 1 - abs(cosine) * (1.5 if self.perspective else 6))
         return max(fit, 0.5 if self.any_shape and 0.2 < aspect < 5 else 0.0) * corner
+
+    def cut_fit(self, quad: Quads) -> float:
+        """Like ``shape_fit`` for an item whose one side lies on the edge of the picture."""
+        cut = self.cut_side(quad)
+        if cut is None:
+            return 0.0
+        aspect, cosine = self.aspect_of(quad)
+        if abs(cosine) > 0.35:
+            return 0.0
+        return 0.75 if self.whole_of(quad, cut, aspect) is not None else 0.0
+
+    def cut_side(self, quad: Quads) -> int | None:
+        """The one side that lies on the edge of the picture; None when none or several do."""
+        slack = 0.004 * max(self.width_px, self.height_px)
+        on_border = sides_on_border(
+            quad, width_px=self.width_px, height_px=self.height_px, slack_px=slack
+        )
+        return int(np.argmax(on_border)) if on_border.sum() == 1 else None
+
+    def whole_of(self, quad: Quads, side: int, aspect: float) -> Quads | None:
+        """The quad of the whole item, of which ``side`` was cut off."""
+        wanted = [w / h for w, h in self.sizes_mm]
+        if self.px_per_mm is not None:
+            wide, high = self.measured_mm(quad)
+            seen = high if side % 2 else wide
+            wanted = [
+                w / h for w, h in self.sizes_mm if abs((h if side % 2 else w) / seen - 1) < 0.04
+            ]
+        return prolonged(quad, side, aspect=aspect, wanted=wanted)
+
+    def completed(self, quad: Quads) -> Quads:
+        """An outline that the edge of the picture cuts, prolonged to its whole shape."""
+        side = self.cut_side(quad)
+        if side is None or self.shape_fit(quad) > 0.3:
+            return quad
+        whole = self.whole_of(quad, side, self.aspect_of(quad)[0])
+        return quad if whole is None else whole
+
+    def scales(self, quad: Quads) -> list[float]:
+        """Pixels per mm by each expected size of nearly this shape."""
+        aspect, _ = self.aspect_of(quad)
+        wide, high = side_lengths(quad)
+        return [
+            (wide * high / (w * h)) ** 0.5
+            for w, h in self.sizes_mm
+            if wide * high > w * h * _LEAST_PX_PER_MM**2
+            and aspect > 0
+            and abs(np.log(aspect / (w / h))) < 0.07
+        ]
 
     def aspect_of(self, quad: Quads) -> tuple[float, float]:
         """(width / height, cosine of the corner angle) of the flat item."""
@@ -67,6 +121,15 @@ class Expected:
         assert self.px_per_mm is not None
         return side_lengths(quad / np.array(self.px_per_mm))
 
+    def _large_enough(self, quad: Quads) -> bool:
+        """An item seen with fewer than 60 pixels per inch, or a tiny part of a scan, is none."""
+        wide, high = side_lengths(quad)
+        if self.px_per_mm is not None:
+            return max(self.measured_mm(quad)) > _LEAST_MM
+        if max(wide, high) < 0.12 * max(self.width_px, self.height_px):
+            return False
+        return bool(self.scales(quad)) or self.any_shape
+
     def _square(self, quad: Quads) -> Quads:
         return quad if self.px_per_mm is None else quad / np.array(self.px_per_mm)
 
@@ -80,6 +143,7 @@ class Judged:
     support: float
     worst: float
     shape: float
+    cut: bool = False
 
 
 def judge(view: View, quads: Sequence[Quads], expected: Expected, *, loose: bool) -> list[Judged]:
@@ -91,8 +155,15 @@ def judge(view: View, quads: Sequence[Quads], expected: Expected, *, loose: bool
         stacked = np.stack(quads[start : start + _BATCH])
         evidence = _side_evidence(view, stacked, loose=loose)
         for number, quad in enumerate(stacked):
-            shape = expected.shape_fit(view.to_source(quad))
-            judged.append(_judged(quad, shape, *(part[number] for part in evidence)))
+            seen = view.to_source(quad)
+            shape, cut = expected.shape_fit(seen), None
+            if shape < 0.3:
+                shape = expected.cut_fit(seen)
+                cut = expected.cut_side(seen) if shape else None
+            parts = [part[number] for part in evidence]
+            if cut is not None:
+                parts = [np.delete(part, cut) for part in parts]
+            judged.append(_judged(quad, shape, *parts, cut=cut is not None))
     judged.sort(key=lambda one: -one.score)
     return judged
 
@@ -103,6 +174,8 @@ def _judged(
     edges: NDArray[np.float64],
     steps: NDArray[np.float64],
     strength: NDArray[np.float64],
+    *,
+    cut: bool,
 ) -> Judged:
     mean, worst, second = float(edges.mean()), float(edges.min()), float(np.sort(edges)[1])
     contrast = min(1.0, float(np.sort(strength)[1]) / 16)
@@ -113,8 +186,9 @@ def _judged(
         + 0.28 * shape
         + 0.14 * float(steps.mean())
         + 0.08 * contrast
+        - (0.05 if cut else 0.0)
     )
-    return Judged(quad=quad, score=score, support=mean, worst=worst, shape=shape)
+    return Judged(quad=quad, score=score, support=mean, worst=worst, shape=shape, cut=cut)
 
 
 def _side_evidence(
@@ -144,9 +218,7 @@ def _side_evidence(
     return edges, _lasting_steps(seen, within), strength
 
 
-def _lasting_steps(
-    seen: NDArray[np.float32], within: NDArray[np.bool_]
-) -> NDArray[np.float64]:
+def _lasting_steps(seen: NDArray[np.float32], within: NDArray[np.bool_]) -> NDArray[np.float64]:
     """Share of each side across which the colour differs beyond the edge itself, one way."""
     step = np.median(seen[..., -4:, :], axis=-2) - np.median(seen[..., :4, :], axis=-2)
     common = np.median(step, axis=2, keepdims=True)

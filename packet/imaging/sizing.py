@@ -15,7 +15,26 @@ from packet.units import MM_PER_INCH
 
 _RANK_COST = 0.25
 _MOST_MISS = 2.5  # tolerances by which a shape may be off; beyond, it is not this kind
-_FAR = 9.0
+_MOST_LIE = 0.45  # beyond, a scanner's tag and a wanted size cannot both be right
+_MOST_SIZE_MISS = 0.06  # by a trusted dpi; beyond, where "other" may be there, it is "other"
+
+# Where nothing says what a scan holds.
+LIKELIEST_FIRST = (
+    Kind.PASSPORT_SPREAD,
+    Kind.A4_PAGE,
+    Kind.ID_CARD_FRONT,
+    Kind.PASSPORT_PAGE,
+    Kind.LETTER_PAGE,
+    Kind.ID_CARD_BACK,
+    Kind.PERMIT_FRONT,
+    Kind.PERMIT_BACK,
+    Kind.TAX_CARD_FRONT,
+    Kind.TAX_CARD_BACK,
+    Kind.VISA_PAGE,
+    Kind.PASSPORT_COVER,
+    Kind.FORM_PAGE,
+    Kind.OTHER,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,25 +79,40 @@ def size_item(
     measured = expected.measured_mm(quad) if expected.px_per_mm is not None else None
     aspect, _ = expected.aspect_of(quad)
     tolerance = 0.04 if expected.perspective and not strict else 0.02
-    best: tuple[float, Kind, SizeMm] | None = None
-    for rank, kind in enumerate(kinds):
-        for number, (w, h) in enumerate(_as_shown(kind)):
-            cost = abs(math.log(max(aspect, 1e-6) / (w / h))) / tolerance
-            if cost > _MOST_MISS:
-                continue
-            if measured is not None:
-                miss = max(abs(math.log(measured[0] / w)), abs(math.log(measured[1] / h)))
-                cost += min(miss / 0.04, 20.0)
-            if cost < _FAR:
-                cost += _RANK_COST * (rank + 0.5 * number)
-                if best is None or cost < best[0]:
-                    best = (cost, kind, (w, h))
-    if best is not None:
-        return Sized(kind=best[1], size_mm=best[2], measured_mm=measured, basis="kind")
+    if set(kinds) == set(Kind):
+        kinds = LIKELIEST_FIRST
+    most_miss = _MOST_SIZE_MISS if Kind.OTHER in kinds else _MOST_LIE
+    options = [
+        (cost + _RANK_COST * (rank + 2 * number), rank, size)
+        for rank, kind in enumerate(kinds)
+        for number, size in enumerate(_as_shown(kind))
+        if (cost := _cost(size, aspect, measured, tolerance, most_miss)) is not None
+    ]
+    if options:
+        _, rank, size_mm = min(options)
+        return Sized(kind=kinds[rank], size_mm=size_mm, measured_mm=measured, basis="kind")
     kind = Kind.OTHER if Kind.OTHER in kinds or not kinds else kinds[0]
     if measured is not None:
         return Sized(kind=kind, size_mm=measured, measured_mm=measured, basis="dpi")
     return Sized(kind=kind, size_mm=fitted_to_a4(aspect), measured_mm=None, basis="a4")
+
+
+def _cost(
+    size_mm: SizeMm,
+    aspect: float,
+    measured_mm: SizeMm | None,
+    tolerance: float,
+    most_miss: float,
+) -> float | None:
+    """How badly a size explains an outline, in tolerances; None when it cannot."""
+    width, height = size_mm
+    shape = abs(math.log(max(aspect, 1e-6) / (width / height))) / tolerance
+    if shape > _MOST_MISS:
+        return None
+    if measured_mm is None:
+        return shape
+    miss = max(abs(math.log(measured_mm[0] / width)), abs(math.log(measured_mm[1] / height)))
+    return None if miss > most_miss else shape + min(miss / 0.04, 20.0)
 
 
 def _as_shown(kind: Kind) -> tuple[SizeMm, ...]:

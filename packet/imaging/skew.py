@@ -10,14 +10,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Quads, whole_picture
+from packet.imaging.geometry import Pixels, Quads, whole_picture
 
 _LONG_SIDE_PX = 1400
 _REACH_DEG = 8.0
 _MOST_POINTS = 60_000
 
 
-def text_skew_deg(pixels: NDArray[np.uint8]) -> float | None:
+def text_skew_deg(pixels: Pixels) -> float | None:
     """Clockwise angle of the text against the picture's x axis, None when nothing says it.
 
     ``pixels``: (h, w, 3) RGB. Works for lines of text that run across as well as up and down.
@@ -25,7 +25,7 @@ def text_skew_deg(pixels: NDArray[np.uint8]) -> float | None:
     return _skew_of(_ink_points(pixels)[0])
 
 
-def straightened(pixels: NDArray[np.uint8]) -> tuple[Quads, float]:
+def straightened(pixels: Pixels) -> tuple[Quads, float]:
     """(outline of a whole page turned by its text's skew, that skew), nothing written cut off.
 
     The outline of the picture and 0.0 where the text is straight, says nothing, or would leave
@@ -58,7 +58,7 @@ def _skew_of(points: NDArray[np.float32]) -> float | None:
     return None if best is None else best[0]
 
 
-def _ink_points(pixels: NDArray[np.uint8]) -> tuple[NDArray[np.float32], int]:
+def _ink_points(pixels: Pixels) -> tuple[NDArray[np.float32], int]:
     """((n, 2) x, y of ink pixels at reading size, how many source pixels one of them is)."""
     height, width = pixels.shape[:2]
     factor = min(max(1, round(max(height, width) / _LONG_SIDE_PX)), height, width)
@@ -72,7 +72,7 @@ def _ink_points(pixels: NDArray[np.uint8]) -> tuple[NDArray[np.float32], int]:
     ink = (small.astype(np.int16) < ground.astype(np.int16) - 25).astype(np.uint8)
     rim = max(4, round(0.015 * max(small.shape)))
     ink[:rim], ink[-rim:], ink[:, :rim], ink[:, -rim:] = 0, 0, 0, 0
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(ink, connectivity=8)
+    _count, labels, stats, _ = cv2.connectedComponentsWithStats(ink, connectivity=8)
     large = stats[:, cv2.CC_STAT_AREA] > 0.01 * ink.size
     large[0] = True
     ink[large[labels]] = 0

@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.geometry import Pixels
 from packet.model import Kind, Tone
 from packet.units import mm_to_px
 
@@ -35,7 +36,7 @@ _TINTED_KINDS = {
 }
 
 
-def set_tone(image: NDArray[np.uint8], *, kind: Kind, tone: Tone, dpi: float) -> NDArray[np.uint8]:
+def set_tone(image: Pixels, *, kind: Kind, tone: Tone, dpi: float) -> Pixels:
     """An item (h, w, 3) RGB as it will be printed: (h, w) grey or 0 and 255, or (h, w, 3)."""
     grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
     field = light_field(grey)
@@ -47,7 +48,7 @@ def set_tone(image: NDArray[np.uint8], *, kind: Kind, tone: Tone, dpi: float) ->
     return bilevel(toned, dpi=dpi) if tone == "bilevel" else toned
 
 
-def light_field(grey: NDArray[np.uint8]) -> NDArray[np.float32] | None:
+def light_field(grey: Pixels) -> NDArray[np.float32] | None:
     """Light on the paper relative to its brightest place, on a small grid; None when even.
 
     A quadratic surface through the logarithm of the paper's luma, fitted so that ink, stamps and
@@ -76,10 +77,10 @@ def light_field(grey: NDArray[np.uint8]) -> NDArray[np.float32] | None:
     relative = np.exp(surface - surface.max())
     if relative.min() > 0.98:
         return None
-    return np.maximum(relative, _DEEPEST).astype(np.float32)
+    return np.asarray(np.maximum(relative, _DEEPEST), np.float32)
 
 
-def _divided(image: NDArray[np.uint8], field: NDArray[np.float32] | None) -> NDArray[np.uint8]:
+def _divided(image: Pixels, field: NDArray[np.float32] | None) -> Pixels:
     """The image over the field, band by band so that no full float copy exists."""
     if field is None:
         return image
@@ -93,17 +94,14 @@ def _divided(image: NDArray[np.uint8], field: NDArray[np.float32] | None) -> NDA
     return result
 
 
-def tone_curve(flat: NDArray[np.uint8], *, paper: float = _PAPER) -> NDArray[np.uint8]:
+def tone_curve(flat: Pixels, *, paper: float = _PAPER) -> Pixels:
     """A rising table of 256 values: black and white point read from the item's own luma."""
     counts = np.bincount(flat.ravel(), minlength=256).cumsum() / max(1, flat.size)
-    black, middle, bright, white = (
-        int(np.searchsorted(counts, share)) for share in (0.004, 0.5, 0.85, 0.995)
-    )
+    black, middle, bright = (int(np.searchsorted(counts, part)) for part in (0.004, 0.5, 0.85))
     if bright < 90 and middle < 80:
         goal = min(paper, bright * _DARK_GAIN)
     else:
         goal = max(min(paper, bright * _MOST_GAIN), float(min(bright, 255)))
-    del white
     black = min(black, int(0.35 * bright))
     points_in, points_out = [0.0], [0.0]
     if black > _DEEP_BLACK:
@@ -119,7 +117,7 @@ def tone_curve(flat: NDArray[np.uint8], *, paper: float = _PAPER) -> NDArray[np.
     return np.asarray(np.round(table), np.uint8)
 
 
-def bilevel(grey: NDArray[np.uint8], *, dpi: float) -> NDArray[np.uint8]:
+def bilevel(grey: Pixels, *, dpi: float) -> Pixels:
     """0 and 255: ink is what lies clearly below the mean of the 10 mm around it."""
     window = max(3, round(mm_to_px(10.0, dpi)) | 1)
     mean = cv2.blur(grey, (window, window), borderType=cv2.BORDER_REPLICATE)

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-from packet.imaging.geometry import Quads
+from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.limits import limit_for
 from packet.imaging.quality import edge_width_mm, glare_mm
 from packet.imaging.sizing import Sized
@@ -47,8 +46,8 @@ def make_finding(
 
 
 def picture_findings(
-    image: NDArray[np.uint8],
-    toned: NDArray[np.uint8],
+    image: Pixels,
+    toned: Pixels,
     *,
     subject: str,
     picture: Picture,
@@ -70,7 +69,7 @@ def picture_findings(
                 measured=width,
                 remedy="Scan it again: hold the phone still, let it focus, or use a flatbed.",
             )
-    if picture.source == "camera" or picture.source == "unknown":
+    if picture.source in {"camera", "unknown"}:
         patch = glare_mm(image, dpi=dpi)
         if patch is not None and patch > limit_for("glare").limit:
             yield make_finding(

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Quads
+from packet.imaging.geometry import Pixels, Quads
 
 LONG_SIDE_PX = 1700
 
@@ -20,7 +20,7 @@ LONG_SIDE_PX = 1700
 class View:
     """``lab``: (h, w, 3) uint8; one view pixel is ``factor`` source pixels in x and in y."""
 
-    lab: NDArray[np.uint8] = field(repr=False)
+    lab: Pixels = field(repr=False)
     factor: int
 
     @property
@@ -42,7 +42,7 @@ class View:
         return (quad + 0.5) / self.factor - 0.5
 
 
-def make_view(pixels: NDArray[np.uint8], *, long_side_px: int = LONG_SIDE_PX) -> View:
+def make_view(pixels: Pixels, *, long_side_px: int = LONG_SIDE_PX) -> View:
     """The view of an RGB picture; up to ``factor - 1`` source pixels at the far edges fall away."""
     height, width = pixels.shape[:2]
     factor = max(1, -(-max(height, width) // long_side_px))
@@ -54,7 +54,7 @@ def make_view(pixels: NDArray[np.uint8], *, long_side_px: int = LONG_SIDE_PX) ->
     return View(lab=cv2.cvtColor(small, cv2.COLOR_RGB2LAB), factor=factor)
 
 
-def sample(pixels: NDArray[np.uint8], points: NDArray[np.float64]) -> NDArray[np.float32]:
+def sample(pixels: Pixels, points: NDArray[np.float64]) -> NDArray[np.float32]:
     """Bilinear values of ``pixels`` at (..., 2) points; beyond the edge, the edge's value."""
     flat = points.reshape(len(points), -1, 2).astype(np.float32)  # each side below 32767
     values = cv2.remap(
