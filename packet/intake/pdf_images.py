@@ -166,15 +166,22 @@ def _seen_box(page: PdfPage) -> tuple[float, float, float, float]:
     return box.left, box.bottom, box.right, box.top
 
 
+def is_one_image(seen: Painted, page: PdfPage) -> bool:
+    """Whether the page is one image over (nearly) all of it and nothing else that is seen."""
+    if len(seen.images) != 1 or seen.drawn or seen.annotated:
+        return False
+    return _covers(seen.images[0], page)
+
+
 def native_picture(page: PdfPage, seen: Painted, unit: float, number: int) -> Picture | None:
-    """The page's own pixels, where it is one image laid straight over (nearly) all of it.
+    """The page's own pixels, where it is one image and laid straight.
 
     None where anything is unusual, or where the pixels do not look like the page.
     """
-    if len(seen.images) != 1 or seen.drawn or seen.annotated:
+    if not is_one_image(seen, page):
         return None
     placed = seen.images[0]
-    if not (_covers(placed, page) and _straight(placed)):
+    if not _straight(placed):
         return None
     pixels = _pixels(placed)
     if pixels is None or not _looks_right(pixels, placed, page):

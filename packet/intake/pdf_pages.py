@@ -15,7 +15,14 @@ from typing import TYPE_CHECKING
 
 from packet.errors import ScanError, ScanLimitError
 from packet.intake.pdf_clean import vector_page
-from packet.intake.pdf_images import Painted, check_whole, look_alike, native_picture, painted
+from packet.intake.pdf_images import (
+    Painted,
+    check_whole,
+    is_one_image,
+    look_alike,
+    native_picture,
+    painted,
+)
 from packet.intake.pdf_render import render, small_size_px
 from packet.intake.pdf_structure import LockedError, Structure, read_structure, user_unit
 from packet.intake.picture import Limits, Picture
@@ -27,7 +34,7 @@ if TYPE_CHECKING:
     from pypdfium2 import PdfDocument, PdfPage
 
 RENDER_DPI = 300.0
-FINEST_DPI = 600.0
+IMAGE_DPI = (150.0, 600.0)  # a page of one image that must be rendered keeps its dpi within this
 COARSEST_DPI = 100.0  # a page that does not fit the pixel limit even so is refused
 _SCAN_SHARE = 0.5  # a page that is half image or more is a scan, whatever else is drawn on it
 _LOCKED = (
@@ -137,13 +144,14 @@ def _shows_the_same(kept: VectorPage, page: PdfPage) -> bool:
 
 
 def _rendered(page: PdfPage, seen: Painted, unit: float, number: int, limits: Limits) -> Picture:
-    """The page as a viewer shows it, at 300 dpi or at its images' own dpi up to 600."""
+    """The page as a viewer shows it, at 300 dpi or at the dpi of the one image that it is."""
     width_in, height_in = (length * unit / PT_PER_INCH for length in page.get_size())
     if not (width_in > 0 and height_in > 0):
         raise ScanError(f"has a page without size (page {number}).", "Save it as PDF again.")
     dpi = RENDER_DPI
-    if seen.largest is not None and seen.image_share >= _SCAN_SHARE:
-        dpi = min(FINEST_DPI, max(dpi, seen.largest.dpi / unit))
+    if is_one_image(seen, page):
+        own_dpi = seen.images[0].dpi / unit
+        dpi = min(own_dpi, IMAGE_DPI[1]) if own_dpi >= IMAGE_DPI[0] else dpi
     most_dpi = math.sqrt(limits.page_pixels / (width_in * height_in)) * 0.999
     if most_dpi < COARSEST_DPI:
         raise ScanLimitError(

@@ -87,8 +87,8 @@ def _regular_file(path: Path, limits: Limits) -> Iterator[BinaryIO]:
         _check_regular(facts)
         flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
         handle = os.open(path, flags)
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
+    except (OSError, ValueError) as error:  # ValueError: a name with a null character
+        reason = getattr(error, "strerror", None) or "no such name"
         raise ScanError(
             f"cannot be opened ({reason[:1].lower()}{reason[1:]}).",
             "Check that it is still there and that you may read it.",

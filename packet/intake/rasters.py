@@ -163,7 +163,9 @@ def _tiff_frames(image: Image.Image, limits: Limits) -> list[int]:
             image.seek(frame)
         except EOFError:
             break
-    return frames or [0]
+    if not frames:
+        raise ScanError("holds only a preview (a camera's raw file?).", "Save it as JPEG.")
+    return frames
 
 
 def _number(value: object) -> int:

@@ -30,6 +30,8 @@ _AVIF_BRANDS = frozenset(b"avif avis".split())
 
 def file_type(head: bytes) -> FileType | None:
     """The type of a file from its first ``HEAD_BYTES`` bytes, None when it is none we read."""
+    if head[:4] == b"II*\0" and head[8:10] == b"CR":
+        return None  # a camera's raw file in TIFF's clothes: its pages are no pages
     for start, kind in _STARTS:
         if head.startswith(start):
             return kind

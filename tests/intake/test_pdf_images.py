@@ -190,8 +190,7 @@ def test_a_soft_mask_is_rendered(tmp_path):
     assert looks_like(picture.pixels, poppler(tmp_path, 300)[0])
 
 
-def test_two_images_are_rendered_at_their_own_resolution(tmp_path):
-    """Not below 300 dpi, not above 600: a page of fine strips keeps what it has."""
+def test_a_page_of_two_images_is_rendered_at_300_dpi(tmp_path):
     fine = np.asarray(quadrants(768, 256))  # 96 x 32 pt: 576 dpi
     data = page_pdf(
         "q 96 0 0 34 0 30 cm /Im Do Q q 96 0 0 30 0 0 cm /Im Do Q",
@@ -201,7 +200,17 @@ def test_two_images_are_rendered_at_their_own_resolution(tmp_path):
     )
     picture = only(tmp_path, data)
     assert not picture.native
-    assert picture.dpi == pytest.approx((576, 576))
+    assert picture.dpi == pytest.approx((300, 300), abs=0.5)
+
+
+@pytest.mark.parametrize(("scale", "dpi"), [(1, 300), (4, 576), (8, 600)])
+def test_one_unusual_image_is_rendered_at_its_own_resolution(tmp_path, scale, dpi):
+    """Kept between 150 and 600 dpi: 144 dpi becomes 300, 1152 dpi becomes 600."""
+    pixels = np.asarray(quadrants(192 * scale, 128 * scale))
+    data = image_pdf(pixels, STRAIGHT["upright"], media=WIDE, before="20 20 40 30 re W n")
+    picture = only(tmp_path, data)
+    assert not picture.native
+    assert picture.dpi == pytest.approx((dpi, dpi), abs=0.5)
 
 
 def test_a_jpeg_without_its_end_is_not_shown_half_grey(tmp_path):

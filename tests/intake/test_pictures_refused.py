@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from PIL import Image
+from PIL import Image, TiffImagePlugin
 from quadrants import quadrants
 
 from packet.errors import ScanError, ScanLimitError
@@ -62,6 +62,20 @@ def test_a_folder_and_a_missing_file(tmp_path):
 def test_a_pipe_is_refused_and_never_waited_for(tmp_path):
     os.mkfifo(tmp_path / "pipe.jpg")
     assert "regular file" in refusal(tmp_path / "pipe.jpg").what
+
+
+def test_a_name_that_no_file_can_have(tmp_path):
+    assert "cannot be opened" in refusal(tmp_path / "a\0b.jpg").what
+
+
+def test_raw_files_of_cameras_are_no_scans(tmp_path):
+    """TIFF 6.0, NewSubfileType 1: only a reduced copy; the real picture lies elsewhere."""
+    tags = TiffImagePlugin.ImageFileDirectory_v2()
+    tags[254] = 1
+    quadrants(32, 32).save(tmp_path / "raw.dng", "TIFF", tiffinfo=tags)
+    assert "preview" in refusal(tmp_path / "raw.dng").what
+    (tmp_path / "raw.cr2").write_bytes(b"II*\0\x10\0\0\0CR\x02\0" + bytes(2000))
+    assert refusal(tmp_path / "raw.cr2").code == "not-a-scan"
 
 
 def test_file_bytes_limit(tmp_path):
