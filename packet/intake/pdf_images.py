@@ -20,8 +20,10 @@ if TYPE_CHECKING:
 
     Pixels = NDArray[np.uint8]
 
-_GAP = 0.04  # of the page's width or height that the image may leave free at each side
+_GAP = 0.02  # of the page's width or height that the image may leave free at each side
 _OVERHANG = 0.005  # of it that may be cut off by the page's edge
+# Programs that wrap a photo in a PDF make a point or 1/96 inch of each pixel: a page of a metre.
+_LEAST_DPI, _LARGEST_PAPER_MM = 100.0, 450.0  # common practice; A3, the largest scanned, is 420
 _DEPTH = 12  # nested forms that are looked into
 # Cells along a side; levels of 255 that their mean colours may be apart on average and at most.
 # Measured: an image against its page 1.2 and 6, a cleaned page against its original 0 and 0.
@@ -176,7 +178,8 @@ def is_one_image(seen: Painted, page: PdfPage) -> bool:
 def native_picture(page: PdfPage, seen: Painted, unit: float, number: int) -> Picture | None:
     """The page's own pixels, where it is one image and laid straight.
 
-    None where anything is unusual, or where the pixels do not look like the page.
+    None where anything is unusual, or where the pixels do not look like the page. A page larger
+    than any paper at a low dpi says nothing of the true size: then dpi is None.
     """
     if not is_one_image(seen, page):
         return None
@@ -188,16 +191,19 @@ def native_picture(page: PdfPage, seen: Painted, unit: float, number: int) -> Pi
         return None
     left, top, right, bottom = placed.box_pt
     height, width = pixels.shape[:2]
-    size_pt = page.get_size()
+    width_pt, height_pt = page.get_size()
+    dpi = (
+        width * PT_PER_INCH / ((right - left) * unit),
+        height * PT_PER_INCH / ((bottom - top) * unit),
+    )
+    size_mm = (pt_to_mm(width_pt * unit), pt_to_mm(height_pt * unit))
+    arbitrary = min(dpi) < _LEAST_DPI and max(size_mm) > _LARGEST_PAPER_MM
     return Picture(
         pixels=pixels,
-        dpi=(
-            width * PT_PER_INCH / ((right - left) * unit),
-            height * PT_PER_INCH / ((bottom - top) * unit),
-        ),
-        source="pdf",
+        dpi=None if arbitrary else dpi,
+        source="unknown" if arbitrary else "pdf",
         page=number,
-        size_mm=(pt_to_mm(size_pt[0] * unit), pt_to_mm(size_pt[1] * unit)),
+        size_mm=size_mm,
     )
 
 

@@ -110,7 +110,8 @@ def _page(
         unit = user_unit(known)
         seen = painted(page)
         for image in seen.images:
-            check_pixels(*image.size_px, limits)
+            if math.prod(image.size_px) > limits.page_pixels or is_one_image(seen, page):
+                check_pixels(*image.size_px, limits)
         if seen.largest is not None and seen.image_share >= _SCAN_SHARE:
             check_whole(seen.largest)
         picture = native_picture(page, seen, unit, number + 1)
@@ -152,7 +153,8 @@ def _rendered(page: PdfPage, seen: Painted, unit: float, number: int, limits: Li
     if is_one_image(seen, page):
         own_dpi = seen.images[0].dpi / unit
         dpi = min(own_dpi, IMAGE_DPI[1]) if own_dpi >= IMAGE_DPI[0] else dpi
-    most_dpi = math.sqrt(limits.page_pixels / (width_in * height_in)) * 0.999
+    by_area = math.sqrt(limits.page_pixels / (width_in * height_in)) * 0.999
+    most_dpi = min(by_area, limits.side_pixels / max(width_in, height_in))
     if most_dpi < COARSEST_DPI:
         raise ScanLimitError(
             f"has a page of {width_in * 25.4:.0f} × {height_in * 25.4:.0f} mm (page {number}); "

@@ -23,7 +23,8 @@ class Picture:
 
     ``pixels``: (H, W, 3) uint8 RGB, C-contiguous, the file's own orientation applied; grey and
     bilevel sources have three equal channels, transparent parts lie on white.
-    ``dpi``: (x, y) after orientation; None where the file gives none or an aspect ratio only.
+    ``dpi``: (x, y) after orientation; None where the file gives none, or an aspect ratio only,
+    or where a PDF page of one image is so large that its scale means nothing.
     ``source``: "camera" when the file says what took it, "scanner" when not and dpi >= 100,
     "pdf" when the picture is a PDF page: then dpi is true by construction.
     ``size_mm``: (width, height) of the PDF page as a viewer shows it; None for other files.

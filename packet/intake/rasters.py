@@ -115,22 +115,20 @@ def _jpeg_picture(data: bytes, limits: Limits) -> tuple[Picture, int | None]:
         check_pixels(*image.size, limits)
         if image.info.get("progressive"):  # libjpeg holds all coefficients: as much memory again
             check_pixels(*image.size, replace(limits, page_pixels=limits.page_pixels // 2))
-        more = image.format == "MPO" and _more_photos(image)
+        more = image.format == "MPO" and _more_photos(data)
         picture = _picture(image, "jpeg", page=1, more=more)
         return picture, doubt(image)
 
 
-def _more_photos(image: Image.Image) -> bool:
+def _more_photos(data: bytes) -> bool:
     """Whether an MPO holds a second photo; previews and gain maps are smaller than the first."""
-    size = image.size
-    frames = range(1, min(getattr(image, "n_frames", 1), 16))
-    found = False
-    for frame in frames:
-        with contextlib.suppress(EOFError, ValueError, OSError):
+    with contextlib.suppress(Exception), _opened(io.BytesIO(data), "jpeg") as image:
+        size = image.size
+        for frame in range(1, min(getattr(image, "n_frames", 1), 16)):
             image.seek(frame)
-            found = found or image.size == size
-    image.seek(0)
-    return found
+            if image.size == size:
+                return True
+    return False  # also where the further pictures are damaged: they are no pages anyway
 
 
 def _tiff_pages(file: BinaryIO, limits: Limits) -> Iterator[Picture]:

@@ -91,13 +91,25 @@ def test_native_pixels_are_exactly_those_of_the_file(tmp_path):
     assert np.array_equal(turned.pixels, np.rot90(pixels, -1))  # /Rotate is clockwise
 
 
-@pytest.mark.parametrize("unit", [1, 2, 0.5, 72])
+@pytest.mark.parametrize("unit", [1, 2, 0.5])
 def test_user_unit_scales_the_page_and_its_dpi(tmp_path, unit):
     """ISO 32000-2, table 31: UserUnit in multiples of 1/72 inch."""
     data = image_pdf(PIXELS, STRAIGHT["upright"], media=WIDE, page=f"/UserUnit {unit}")
     picture = only(tmp_path, data)
     assert picture.size_mm == pytest.approx((96 * unit * 25.4 / 72, 64 * unit * 25.4 / 72))
     assert picture.dpi == pytest.approx((144 / unit, 144 / unit))
+
+
+def test_a_page_of_a_metre_made_of_a_photo_says_nothing_of_its_size(tmp_path):
+    """One pixel a point, as programs do that wrap a photo without a resolution."""
+    pixels = np.asarray(quadrants(2048, 1536))
+    data = image_pdf(pixels, (2048, 0, 0, 1536, 0, 0), media=(0, 0, 2048, 1536))
+    picture = only(tmp_path, data)
+    assert picture.native
+    assert picture.dpi is None
+    assert picture.source == "unknown"
+    coarse = image_pdf(PIXELS, (595, 0, 0, 397, 0, 0), media=(0, 0, 595, 397))
+    assert only(tmp_path, coarse).dpi == pytest.approx((192 * 72 / 595, 128 * 72 / 397))
 
 
 def test_a_box_that_does_not_start_at_the_origin(tmp_path):
@@ -117,10 +129,10 @@ def test_a_crop_box_that_hides_a_part_of_the_image_is_respected(tmp_path):
 
 
 def test_a_small_margin_around_the_image_is_no_matter(tmp_path):
-    data = image_pdf(PIXELS, (93, 0, 0, 62, 1.5, 1), media=WIDE)
+    data = image_pdf(PIXELS, (93, 0, 0, 63, 1.5, 0.5), media=WIDE)
     picture = only(tmp_path, data)
     assert picture.native
-    assert picture.dpi == pytest.approx((192 * 72 / 93, 128 * 72 / 62))
+    assert picture.dpi == pytest.approx((192 * 72 / 93, 128 * 72 / 63))
     assert picture.size_mm == pytest.approx((96 * 25.4 / 72, 64 * 25.4 / 72))
 
 

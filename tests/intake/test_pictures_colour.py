@@ -252,6 +252,14 @@ def test_mpo_first_picture_only(tmp_path):
     assert same_colours(picture.pixels, tolerance=25)
 
 
+def test_a_damaged_second_picture_does_not_cost_the_first(tmp_path):
+    quadrants().save(tmp_path / "s.mpo", save_all=True, append_images=[Image.new("RGB", (96, 64))])
+    data = (tmp_path / "s.mpo").read_bytes()
+    second = data.rindex(b"\xff\xd8\xff")
+    (tmp_path / "d.mpo").write_bytes(data[:second] + bytes(len(data) - second))
+    assert same_colours(only(tmp_path / "d.mpo").pixels, tolerance=25)
+
+
 def test_a_small_second_picture_in_an_mpo_is_a_preview_or_gain_map(tmp_path):
     quadrants().save(tmp_path / "s.mpo", save_all=True, append_images=[Image.new("RGB", (32, 32))])
     assert not only(tmp_path / "s.mpo").more_pictures
