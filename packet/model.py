@@ -115,6 +115,9 @@ class RuleSet:
     source: str
     as_of: date
     is_renewal: bool = False
+    reason_code: str = ""  # of the permit asked for, in table 2 of the kit; "" = not known
+    reason_source: str = ""
+    fee_bands: tuple[str, ...] = ()  # bands of rules/fees.toml that may apply; () = any
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,6 +144,7 @@ class Passport:
     booklet_pages: int | None = None
     pages: Literal["all", "written"] = "all"
     openings_per_sheet: Literal[1, 2] = 1
+    issued_by: Literal["", "own-state", "consulate-abroad", "consulate-italy"] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,29 +162,84 @@ class Visa:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """Day and place of entry, from the entry stamp."""
+    """Day and place of entry, from the entry stamp.
 
+    ``local_holidays``: further days that do not count as working days (a patron saint's day).
+    """
+
+    local_holidays: tuple[date, ...] = field(default=(), repr=False)
     date: date | None = field(default=None, repr=False)
     border: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Address:
-    """Where the applicant lives in Italy."""
+    """Where the applicant lives in Italy.
+
+    ``province_seat``: the town of the police office (questura) that the application goes to.
+    """
 
     province: str = field(default="", repr=False)
+    province_seat: str = field(default="", repr=False)
     town: str = field(default="", repr=False)
     street: str = field(default="", repr=False)
+    house_number: str = field(default="", repr=False)
     postcode: str = field(default="", repr=False)
     email: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Permit:
+    """The permit held when the application is made (renewal). ``first_issued``: the first one's
+    day of issue, from which the five years are counted.
+    """
+
+    number: str = field(default="", repr=False)
+    type_code: str = field(default="", repr=False)
+    expires: date | None = field(default=None, repr=False)
+    first_issued: date | None = field(default=None, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewPermit:
+    """The permit that this application brought; empty until it is in the hand."""
+
+    number: str = field(default="", repr=False)
+    type_code: str = field(default="", repr=False)
+    issued: date | None = field(default=None, repr=False)
+    expires: date | None = field(default=None, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Appointment:
+    """When and where the police office wants to see the applicant; ``time``: HH:MM or ""."""
+
+    date: date | None = field(default=None, repr=False)
+    time: str = field(default="", repr=False)
+    place: str = field(default="", repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Receipt:
+    """What came back at the counter. The two codes are never printed."""
+
+    date: date | None = field(default=None, repr=False)
+    user_id: str = field(default="", repr=False)
+    password: str = field(default="", repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FormChoice:
-    """Which forms are filled in; ``copied_by_hand``: the user copies the form elsewhere."""
+    """Which forms are filled in; ``copied_by_hand``: the user copies the form elsewhere.
+
+    ``box_22``: how the box that asks which forms were filled in is answered, "" = not chosen.
+    ``cells``: box -> cells that the user counted on the form in the hand.
+    """
 
     modules: tuple[int, ...] = (1,)
     copied_by_hand: bool = False
+    box_22: Literal["", "number", "crosses"] = ""
+    cells: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,6 +300,12 @@ class Packet:
     visa: Visa = Visa()
     entry: Entry = Entry()
     address: Address = Address()
+    permit: Permit = Permit()
+    new_permit: NewPermit = NewPermit()
+    appointment: Appointment = Appointment()
+    receipt: Receipt = Receipt()
+    valid_until: Mapping[str, date] = field(default_factory=dict, repr=False)  # folder -> last day
+    fee_table: str = ""  # a TOML file of the user's own, else the package's table
     form: FormChoice = FormChoice()
     count: CountChoice = CountChoice()
     order: Mapping[str, tuple[OrderEntry, ...]] = field(default_factory=dict)

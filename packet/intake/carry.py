@@ -1,26 +1,33 @@
 """What a renewal takes over from the packet before it, and what must be scanned anew.
 
 Taken over: applicant, passport, address, choices, papers of the user's own, and the scans of
-documents that the new rule set calls renewable, with their order and ``[[item]]`` tables. Not
-taken over: visa and entry (MOD. 209, note (n): for a first issue only), the count of the form's
-leaves (the new form is another paper), and scans of documents that have changed since.
+documents that the new rule set calls renewable, with their order and ``[[item]]`` tables; the
+card that the old application brought becomes the permit held. Not taken over: visa and entry
+(MOD. 209, note (n): for a first issue only), the count of the form's leaves and its cells (the
+new form is another paper), receipt, appointment, amounts, and scans of documents that have
+changed since or whose last valid day (``[valid_until]``) lies before the new date.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 from packet.intake.names import same, shown
 from packet.intake.packet_text import own_documents
 from packet.intake.scans import list_scans
 from packet.model import (
+    Appointment,
     CountChoice,
     Finding,
     FormChoice,
     ItemOverride,
+    NewPermit,
     OrderEntry,
     Packet,
+    Permit,
+    Receipt,
     RuleSet,
     Scan,
 )
@@ -40,8 +47,11 @@ class Carried:
     check: tuple[str, ...]
 
 
-def carry(old: Packet, rule_set: RuleSet) -> Carried:
-    """The old packet as the start of one for ``rule_set``. Reads the old folder, writes nothing."""
+def carry(old: Packet, rule_set: RuleSet, today: date | None = None) -> Carried:
+    """The old packet as the start of one for ``rule_set``. Reads the old folder, writes nothing.
+
+    ``today``: the day on which papers must still be valid; None = their ends are not looked at.
+    """
     taken = {fold(spec.folder) for spec in (*rule_set.documents, rule_set.form)}
     own = tuple(spec for spec in own_documents(old) if fold(spec.folder) not in taken)
     documents = rule_set.documents + own
@@ -49,6 +59,8 @@ def carry(old: Packet, rule_set: RuleSet) -> Carried:
     not_held = _not_held(old, rule_set)
     kept = {spec.folder for spec in documents if spec.renewable and spec.folder not in not_held}
     kept &= {spec.folder for spec in old.documents}
+    ended = {folder for folder, day in old.valid_until.items() if today and day < today}
+    kept -= ended
     scans = tuple(scan for scan in listed if scan.folder in kept)
     packet = replace(
         old,
@@ -57,6 +69,12 @@ def carry(old: Packet, rule_set: RuleSet) -> Carried:
         not_held=not_held,
         visa=type(old.visa)(),
         entry=type(old.entry)(),
+        permit=_permit(old),
+        new_permit=NewPermit(),
+        appointment=Appointment(),
+        receipt=Receipt(),
+        fee_table="",
+        valid_until={f: day for f, day in old.valid_until.items() if f in kept},
         form=_form(old, rule_set),
         count=replace(
             old.count,
@@ -71,8 +89,19 @@ def carry(old: Packet, rule_set: RuleSet) -> Carried:
     return Carried(
         packet=packet,
         scans=scans,
-        again=tuple(_again(old, packet, scans)),
+        again=(*_again(old, packet, scans, ended), *_book(old, today)),
         check=tuple(_check(old, packet, scans, stays)),
+    )
+
+
+def _permit(old: Packet) -> Permit:
+    """The card held now: the one that the old application brought, where its values are known."""
+    before, new = old.permit, old.new_permit
+    first = before.first_issued or (None if old.rule_set.is_renewal else new.issued)
+    if new == NewPermit():
+        return replace(before, first_issued=first)
+    return Permit(
+        number=new.number, type_code=new.type_code, expires=new.expires, first_issued=first
     )
 
 
@@ -83,7 +112,7 @@ def _not_held(old: Packet, rule_set: RuleSet) -> tuple[str, ...]:
 
 def _form(old: Packet, rule_set: RuleSet) -> FormChoice:
     modules = tuple(module for module in old.form.modules if module in rule_set.form_pages)
-    return replace(old.form, modules=modules or (min(rule_set.form_pages),))
+    return replace(old.form, modules=modules or (min(rule_set.form_pages),), cells={})
 
 
 def _order(old: Packet, kept: set[str]) -> Mapping[str, tuple[OrderEntry, ...]]:
@@ -115,14 +144,18 @@ def _overrides(old: Packet, kept: set[str]) -> Iterator[ItemOverride]:
 # --- what to tell the user --------------------------------------------------------------------
 
 
-def _again(old: Packet, new: Packet, scans: Sequence[Scan]) -> Iterator[str]:
+def _again(
+    old: Packet, new: Packet, scans: Sequence[Scan], ended: Collection[str]
+) -> Iterator[str]:
     """What must be scanned, and why."""
     carried = {scan.folder for scan in scans}
     held = {spec.folder for spec in (*old.documents, old.rule_set.form)}
     for spec in (*new.documents, new.rule_set.form):
         if spec.folder in carried or spec.folder in new.not_held:
             continue
-        if spec.folder in held and not spec.renewable:
+        if spec.folder in ended and spec.renewable:
+            yield f"{spec.folder}: its last valid day (valid_until) is past; get the new one."
+        elif spec.folder in held and not spec.renewable:
             yield f"{spec.folder}: {spec.renewal_note or 'it is another paper now'}."
         else:
             yield f"{spec.folder}: nothing was there to carry over."
@@ -133,6 +166,15 @@ def _again(old: Packet, new: Packet, scans: Sequence[Scan]) -> Iterator[str]:
             yield f"{one.document}: a part of it lies on {shown(one.scan)}, which stays behind."
 
 
+def _book(old: Packet, today: date | None) -> Iterator[str]:
+    expires = old.passport.expires
+    if today is not None and expires is not None and expires < today:
+        yield (
+            "[passport]: the book has expired; with a new one correct number, expires and "
+            "booklet_pages, and ask the office what it wants of the old book."
+        )
+
+
 def _check(
     old: Packet, new: Packet, scans: Sequence[Scan], stays: Sequence[Finding]
 ) -> Iterator[str]:
@@ -141,6 +183,8 @@ def _check(
         count = sum(scan.folder == spec.folder for scan in scans)
         if count:
             note = spec.renewal_note or "check that it is still valid"
+            if spec.folder in new.valid_until:
+                note = f"still valid by its valid_until; {note}"
             many = "1 scan" if count == 1 else f"{count} scans"
             yield f"{spec.folder}: {many} carried over; {note}, else scan it anew."
     wanted = {spec.folder for spec in new.documents}
@@ -149,5 +193,11 @@ def _check(
             yield f"{spec.folder}: the new rule set does not ask for it; its scans stay behind."
     for finding in stays:
         yield f"{finding.subject}: stays behind. {finding.message}"
+    if not new.rule_set.is_renewal:
+        pass
+    elif old.new_permit == NewPermit():
+        yield "[permit]: write number, type_code and expires of the card that you hold now."
+    else:
+        yield "[permit]: taken from the old packet's [new_permit]; compare it with the card."
     yield "form_leaves: count the leaves of the new form in your hand and write the number."
     yield "[passport] and [address]: correct them if the book or the address is a new one."

@@ -13,8 +13,9 @@ from packet.model import DocumentSpec, Packet
 def values_digest(packet: Packet) -> str:
     """SHA-256 (hex) of the canonical JSON of every value that build and count read.
 
-    A changed comment, layout or value that is not read (visa, entry, address, passport number)
-    leaves it as it is; a changed value of a user's own rule set does not.
+    A changed comment, layout or value that is not read (visa, entry, address, passport number,
+    permits, appointment, receipt, how box 22 is answered) leaves it as it is; a changed value of a
+    user's own rule set does not.
     """
     values: dict[str, Any] = {
         "rule_set": {
@@ -34,7 +35,10 @@ def values_digest(packet: Packet) -> str:
             packet.passport.pages,
             packet.passport.openings_per_sheet,
         ],
-        "form": asdict(packet.form),
+        "form": {
+            "modules": packet.form.modules,
+            "copied_by_hand": packet.form.copied_by_hand,
+        },
         "count": asdict(packet.count),
         "order": {folder: [asdict(one) for one in lines] for folder, lines in packet.order.items()},
         "items": [asdict(override) for override in packet.overrides],

@@ -12,6 +12,14 @@ from typing import Any, Literal, cast
 from packet.errors import FontError, PacketError, PacketFileError
 from packet.intake.digest import values_digest
 from packet.intake.overrides import read_overrides
+from packet.intake.packet_later import (
+    read_appointment,
+    read_cells,
+    read_new_permit,
+    read_permit,
+    read_receipt,
+    read_valid_until,
+)
 from packet.model import (
     Address,
     Applicant,
@@ -33,6 +41,8 @@ from packet.typeface import require_characters
 
 PACKET_FILE = "packet.toml"
 CIVIL_STATUS = ("single", "married", "widowed", "divorced", "separated", "other")
+ISSUED_BY = ("own-state", "consulate-abroad", "consulate-italy")
+BOX_22 = ("number", "crosses")
 BOOKLET_PAGES = (8, 200)  # smallest and largest book accepted; a typing mistake lies outside
 MAX_LEAVES = 99  # the box has two cells; more leaves of one kind is a typing mistake
 _ORDER_TAIL = re.compile(r"(?P<file>.+)#(?P<page>[1-9][0-9]{0,4})(?:\.(?P<item>[1-9][0-9]{0,4}))?")
@@ -69,7 +79,7 @@ def read_packet(root: Path) -> Packet:
     return replace(packet, values_digest=values_digest(packet))
 
 
-_NEED_RULE_SET = ("not_held", "document", "form", "order", "item")
+_NEED_RULE_SET = ("not_held", "document", "form", "order", "item", "valid_until")
 
 
 def _without_rule_set(top: Table, root: Path) -> Packet:
@@ -83,8 +93,21 @@ def _without_rule_set(top: Table, root: Path) -> Packet:
         visa=_visa(top.table("visa")),
         entry=_entry(top.table("entry")),
         address=_address(top.table("address")),
+        permit=read_permit(top.table("permit")),
+        new_permit=read_new_permit(top.table("new_permit")),
+        appointment=read_appointment(top.table("appointment")),
+        receipt=read_receipt(top.table("receipt")),
+        fee_table=_fee_table(top),
         count=_count(top.table("count")),
     )
+
+
+def _fee_table(top: Table) -> str:
+    name = top.text("fee_table")
+    if name and not name.endswith(".toml"):
+        top.problem("fee_table", name, "the name of a file that ends in .toml")
+        return ""
+    return name
 
 
 def _with_rule_set(packet: Packet, top: Table, rule_set: RuleSet) -> Packet:
@@ -97,6 +120,7 @@ def _with_rule_set(packet: Packet, top: Table, rule_set: RuleSet) -> Packet:
         documents=documents,
         not_held=_not_held(top, rule_set),
         form=_form(top.table("form"), rule_set),
+        valid_until=read_valid_until(top.table("valid_until"), folders),
         order=_order(top.table("order"), folders),
         overrides=read_overrides(top.tables("item"), folders),
     )
@@ -264,6 +288,7 @@ def _passport(table: Table) -> Passport:
         booklet_pages=pages,
         pages=cast(Literal["all", "written"], table.choice("pages", ("all", "written"), "all")),
         openings_per_sheet=cast(Literal[1, 2], table.number_of("openings_per_sheet", (1, 2), 1)),
+        issued_by=cast(Any, table.choice("issued_by", ISSUED_BY, "", personal=True)),
     )
     table.close()
     return passport
@@ -284,7 +309,11 @@ def _visa(table: Table) -> Visa:
 
 
 def _entry(table: Table) -> Entry:
-    entry = Entry(date=table.day("date", personal=True), border=table.text("border", personal=True))
+    entry = Entry(
+        date=table.day("date", personal=True),
+        border=table.text("border", personal=True),
+        local_holidays=table.days("local_holidays", personal=True),
+    )
     table.close()
     return entry
 
@@ -292,8 +321,10 @@ def _entry(table: Table) -> Entry:
 def _address(table: Table) -> Address:
     address = Address(
         province=_matching(table, "province", "[A-Z]{2}", "two capital letters, such as RM"),
+        province_seat=table.text("province_seat", personal=True),
         town=table.text("town", personal=True),
         street=table.text("street", personal=True),
+        house_number=table.text("house_number", personal=True),
         postcode=table.text("postcode", personal=True),
         email=table.text("email", personal=True),
     )
@@ -305,6 +336,8 @@ def _form(table: Table, rule_set: RuleSet) -> FormChoice:
     form = FormChoice(
         modules=table.numbers_of("modules", sorted(rule_set.form_pages), (1,)),
         copied_by_hand=table.flag("copied_by_hand", False),
+        box_22=cast(Any, table.choice("box_22", BOX_22, "")),
+        cells=read_cells(table.table("cells")),
     )
     table.close()
     return form

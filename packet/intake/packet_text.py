@@ -7,11 +7,11 @@ What nobody gave stays empty: an example stands in comments only. Read back by
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from packet.intake.packet_file import CIVIL_STATUS
+from packet.intake.packet_file import BOX_22, CIVIL_STATUS, ISSUED_BY
 from packet.model import DocumentSpec, ItemOverride, OrderEntry, Packet
 
 Line = tuple[str, Any, str]  # key, value (None = not given), comment
@@ -26,10 +26,12 @@ def packet_text(packet: Packet, *, rule_set: str) -> str:
         "# pages of the passport book and the leaves of the form; the rest is for the worksheet.",
         "",
         *_keys([("rule_set", rule_set, "what the application asks for")]),
+        *_keys([("fee_table", packet.fee_table, "a .toml file of your own, else packet's table")]),
         *_not_held(packet),
         *_person(packet),
         *_travel(packet),
         *_form_and_count(packet),
+        *_later(packet),
         *_order(packet),
         *_documents(packet),
         *_items(packet),
@@ -98,6 +100,7 @@ def _person(packet: Packet) -> list[str]:
                 ("booklet_pages", passport.booklet_pages, "the last numbered page: 28, 32, 48 ..."),
                 ("pages", passport.pages, "all, or written (blank ones left out by you)"),
                 ("openings_per_sheet", passport.openings_per_sheet, "1, or 2 to save paper"),
+                ("issued_by", passport.issued_by, ", ".join(ISSUED_BY)),
             ],
         ),
     ]
@@ -125,6 +128,7 @@ def _travel(packet: Packet) -> list[str]:
             [
                 ("date", entry.date, "without quotes, as 2027-03-31"),
                 ("border", entry.border, "place of the stamp"),
+                ("local_holidays", entry.local_holidays, "a patron saint's day: [2027-09-04]"),
             ],
         ),
         *_section(
@@ -132,8 +136,10 @@ def _travel(packet: Packet) -> list[str]:
             "where you live in Italy",
             [
                 ("province", address.province, "two letters"),
+                ("province_seat", address.province_seat, "town of your police office (questura)"),
                 ("town", address.town, ""),
-                ("street", address.street, "with the house number"),
+                ("street", address.street, ""),
+                ("house_number", address.house_number, ""),
                 ("postcode", address.postcode, "in quotes"),
                 ("email", address.email, ""),
             ],
@@ -152,8 +158,10 @@ def _form_and_count(packet: Packet) -> list[str]:
             [
                 ("modules", form.modules, "those filled in: [1] or [1, 2]"),
                 ("copied_by_hand", form.copied_by_hand, "true if you copy the form elsewhere"),
+                ("box_22", form.box_22, f"{' or '.join(BOX_22)}: practices differ, ask"),
             ],
         ),
+        *_cells(form.cells),
         *_section("count", "the number for the box that asks for the sheets", []),
         *([] if known == "" else ["# Count the leaves of the form in your hand, then take the"]),
         *([] if known == "" else ["# first # off the next line and write that number."]),
@@ -165,6 +173,63 @@ def _form_and_count(packet: Packet) -> list[str]:
                 ("extra_leaves", count.extra_leaves, "other leaves that go into the envelope"),
             ]
         ),
+    ]
+
+
+def _cells(cells: Mapping[str, int]) -> list[str]:
+    lines = ["# [form.cells]   # box = cells that you counted on your form, for long names"]
+    if not cells:
+        return [*lines, "# 3 = 28"]
+    return ["", lines[0][2:], *(f"{box} = {count}" for box, count in cells.items())]
+
+
+def _later(packet: Packet) -> list[str]:
+    """What is known later: permits, receipt, appointment, ends of papers, amounts."""
+    permit, new, receipt = packet.permit, packet.new_permit, packet.receipt
+    appointment = packet.appointment
+    return [
+        *_section(
+            "permit",
+            "the card that you hold now; for a renewal",
+            [
+                ("number", permit.number, ""),
+                ("type_code", permit.type_code, "of the kind of permit, as on the card"),
+                ("expires", permit.expires, "without quotes, as 2027-03-31"),
+                ("first_issued", permit.first_issued, "day of issue of your first permit"),
+            ],
+        ),
+        *_section(
+            "receipt",
+            "after the counter",
+            [
+                ("date", receipt.date, "day on which you handed the envelope over"),
+                ("user_id", receipt.user_id, "only if you want; never printed"),
+                ("password", receipt.password, "only if you want; never printed"),
+            ],
+        ),
+        *_section(
+            "appointment",
+            "from the letter",
+            [
+                ("date", appointment.date, "without quotes, as 2027-03-31"),
+                ("time", appointment.time, 'as "09:40"'),
+                ("place", appointment.place, ""),
+            ],
+        ),
+        *_section(
+            "new_permit",
+            "the card that you collect in the end",
+            [
+                ("number", new.number, ""),
+                ("type_code", new.type_code, ""),
+                ("issued", new.issued, "without quotes, as 2027-03-31"),
+                ("expires", new.expires, "without quotes, as 2027-03-31"),
+            ],
+        ),
+        "",
+        "[valid_until]".ljust(_COMMENT_COLUMN) + " # folder = last day on which the paper is valid",
+        "# insurance = 2027-03-31",
+        *(f"{toml_key(folder)} = {day.isoformat()}" for folder, day in packet.valid_until.items()),
     ]
 
 

@@ -8,6 +8,7 @@ import shutil
 import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from pathlib import Path
 
 from packet.errors import OutputError, PacketError, PacketFileError, UsageError
@@ -54,19 +55,21 @@ def new_packet(
     rule_set: str | None = None,
     answers: Answers | None = None,
     old: Path | None = None,
+    today: date | None = None,
 ) -> Made:
     """Make the packet folder ``folder`` (readable by the owner alone).
 
     ``rule_set``: a name, or a path ending in ``.toml``, which is copied into the packet; None
     = elective residence, a renewal when ``old`` is given. ``old``: an earlier packet, never
-    changed. UsageError when the folder is not empty or lies inside a packet, PacketFileError
-    when an answer or the old packet cannot be used, OutputError when nothing could be written.
+    changed. ``today``: the day on which carried papers must still be valid. UsageError when the
+    folder is not empty or lies inside a packet, PacketFileError when an answer or the old packet
+    cannot be used, OutputError when nothing could be written.
     """
     _refuse_place(folder)
     before = _read_old(old) if old is not None else None
     name = rule_set or _default_rule_set(before)
     rules = load_rule_set(name)
-    carried = _start(folder, rules, before)
+    carried = _start(folder, rules, before, today)
     packet = _answered(carried.packet, answers or Answers())
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
@@ -126,9 +129,9 @@ def _default_rule_set(before: Packet | None) -> str:
     )
 
 
-def _start(folder: Path, rules: RuleSet, before: Packet | None) -> Carried:
+def _start(folder: Path, rules: RuleSet, before: Packet | None, today: date | None) -> Carried:
     if before is not None:
-        carried = carry(before, rules)
+        carried = carry(before, rules, today)
         return replace(carried, packet=replace(carried.packet, root=folder))
     packet = Packet(root=folder, rule_set=rules, documents=rules.documents)
     packet = replace(packet, form=replace(packet.form, modules=(min(rules.form_pages),)))

@@ -217,6 +217,20 @@ class Table:
             return None
         return value
 
+    def days(self, key: str, *, personal: bool = False) -> tuple[date, ...]:
+        """A list of TOML local dates."""
+        value = self._take(key)
+        if value is None or value == "":
+            return ()
+        expected = "a list of dates without quotes, such as [2027-03-31]"
+        if not isinstance(value, list):
+            self.problem(key, value, expected, personal=personal)
+            return ()
+        for at, one in enumerate(value):
+            if isinstance(one, datetime) or not isinstance(one, date):
+                self.problem(f"{key}[{at}]", one, expected, personal=personal)
+        return tuple(one for one in value if type(one) is date)
+
     def words(self, key: str) -> tuple[str, ...]:
         """A list of texts."""
         value = self._take(key)

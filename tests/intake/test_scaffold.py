@@ -20,7 +20,7 @@ from packet.intake.packet_file import read_packet
 from packet.intake.packet_text import packet_text, toml_value
 from packet.intake.scaffold import Answers, new_packet
 from packet.intake.scans import list_scans
-from packet.model import Applicant, OrderEntry, Packet
+from packet.model import Address, Applicant, OrderEntry, Packet, Passport
 from packet.rules.reader import load_rule_set
 
 STUDY = Path(__file__).parents[1] / "rules" / "study-first-issue.toml"
@@ -144,11 +144,16 @@ def test_every_section_and_key_of_the_file_is_there(tmp_path):
 
     assert {name: sorted(keys) for name, keys in tables.items() if isinstance(keys, dict)} == {
         "applicant": sorted(Applicant.__dataclass_fields__),
-        "passport": ["booklet_pages", "expires", "number", "openings_per_sheet", "pages"],
+        "passport": sorted(Passport.__dataclass_fields__),
         "visa": ["duration_days", "entries", "number", "purpose", "type", "valid_from", "valid_to"],
-        "entry": ["border", "date"],
-        "address": ["email", "postcode", "province", "street", "town"],
-        "form": ["copied_by_hand", "modules"],
+        "entry": ["border", "date", "local_holidays"],
+        "address": sorted(Address.__dataclass_fields__),
+        "form": ["box_22", "copied_by_hand", "modules"],
+        "permit": ["expires", "first_issued", "number", "type_code"],
+        "receipt": ["date", "password", "user_id"],
+        "appointment": ["date", "place", "time"],
+        "new_permit": ["expires", "issued", "number", "type_code"],
+        "valid_until": [],
         "count": ["copies_printed", "extra_leaves", "form_leaves", "index_in_envelope"],
         "order": [],
     }
@@ -321,6 +326,7 @@ def test_a_renewal_takes_over_what_still_holds(old, tmp_path):
         "birth: 1 scan carried over; check that it is still valid and still asked for, else scan "
         "it anew.",
         "home/more: stays behind. This is a sub-folder, and sub-folders are not entered.",
+        "[permit]: write number, type_code and expires of the card that you hold now.",
         "form_leaves: count the leaves of the new form in your hand and write the number.",
         "[passport] and [address]: correct them if the book or the address is a new one.",
     )
