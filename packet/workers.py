@@ -1,12 +1,13 @@
 """The only place that starts processes: untrusted files are decoded here and nowhere else.
 
 A worker is a spawned process that imports one module once, then takes one job after another.
-It is replaced, alone, when it dies or goes past the time limit; that job fails with a sentence
-and all others go on. At most one job a worker is in flight, so memory does not grow with the
-number of jobs.
+It is replaced, alone, when it dies, goes past a time limit or holds too much memory; that job
+fails with a sentence and all others go on. At most one job a worker is in flight, so memory does
+not grow with the number of jobs. What a worker inherits and may do is in ``packet.confine``.
 
 A job is ``function(payload)``, a module-level function. A generator function answers with one
-``Part`` per value, and the time limit counts from one value to the next.
+``Part`` per value; the time limit counts from one value to the next, and ``JOB_TIMES`` as long
+is the limit for all values of a job.
 """
 
 from __future__ import annotations
@@ -17,17 +18,24 @@ import inspect
 import multiprocessing
 import multiprocessing.connection
 import os
-import signal
-import sys
 import time
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
-from pathlib import Path
+from dataclasses import dataclass
 from typing import Any, Literal
 
+from packet.confine import (
+    give_up_rights,
+    limit_address_space,
+    resident_bytes,
+    settle,
+    small_environment,
+)
 from packet.errors import PacketError, ScanError
 
-MEMORY_HEADROOM_BYTES = 1 << 30  # address space a worker may take beyond its imports
+MEMORY_HEADROOM_BYTES = 1 << 30  # address space, and resident size, a worker may add to its imports
+JOB_TIMES = 20  # a job of many values may take this many times the limit of one
+WATCH_S = 0.2  # how often the resident size of a busy worker is looked at
+_START_S = 60.0  # a worker that has not finished its imports by then is given up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +58,7 @@ class Failed:
     """Job ``job`` ended early. ``error`` is what to say; ``reason`` how it ended."""
 
     job: int
-    reason: Literal["refused", "timeout", "died"]
+    reason: Literal["refused", "timeout", "memory", "died"]
     error: ScanError
 
 
@@ -62,18 +70,27 @@ class _Worker:
     process: Any
     pipe: multiprocessing.connection.Connection
     job: int | None = None
-    deadline: float = field(default=float("inf"))
+    deadline: float = float("inf")  # for the next value
+    job_deadline: float = float("inf")
+    most_bytes: float = float("inf")  # resident
 
 
 class Workers:
     """A pool for one function: ``with Workers(function, jobs=2, time_limit_s=60) as pool``."""
 
     def __init__(
-        self, function: Callable[[Any], Any], *, jobs: int | None = None, time_limit_s: float
+        self,
+        function: Callable[[Any], Any],
+        *,
+        jobs: int | None = None,
+        time_limit_s: float,
+        limit_address_space: bool = True,
     ) -> None:
+        """``limit_address_space``: False leaves the memory to the watch alone, for its test."""
         self._function = f"{function.__module__}:{function.__qualname__}"
         self._size = max(1, jobs or os.cpu_count() or 1)
         self._time_limit_s = time_limit_s
+        self._limit_address_space = limit_address_space
         self._workers: list[_Worker] = []
         self._context = multiprocessing.get_context("spawn")
 
@@ -114,31 +131,46 @@ class Workers:
     def _start(self) -> _Worker:
         ours, theirs = self._context.Pipe()
         process = self._context.Process(
-            target=_serve, args=(theirs, self._function), daemon=True, name="packet-worker"
+            target=_serve,
+            args=(theirs, self._function, self._limit_address_space),
+            daemon=True,
+            name="packet-worker",
         )
-        process.start()
+        with small_environment():
+            process.start()
         theirs.close()
         return _Worker(process=process, pipe=ours)
 
     def _give(self, worker: _Worker, number: int, payload: Any) -> None:
         worker.job = number
-        worker.deadline = time.monotonic() + self._time_limit_s
+        self._set_limits(worker, _START_S if worker.most_bytes == float("inf") else 0.0)
         with contextlib.suppress(OSError):  # a dead worker is seen in _listen
             worker.pipe.send(payload)
 
+    def _set_limits(self, worker: _Worker, later_s: float = 0.0) -> None:
+        now = time.monotonic() + later_s
+        worker.deadline = now + self._time_limit_s
+        worker.job_deadline = now + JOB_TIMES * self._time_limit_s
+
     def _listen(self, busy: list[_Worker]) -> Iterator[Answer]:
         now = time.monotonic()
-        patience = max(0.0, min(worker.deadline for worker in busy) - now)
+        first = min(min(worker.deadline, worker.job_deadline) for worker in busy)
         ready = multiprocessing.connection.wait(
-            [worker.pipe for worker in busy], timeout=min(patience, 3600.0)
+            [worker.pipe for worker in busy], timeout=max(0.0, min(first - now, WATCH_S))
         )
         for worker in busy:
-            if worker.pipe in ready:
-                yield self._take(worker)
-            elif time.monotonic() >= worker.deadline:
+            now = time.monotonic()
+            if worker.pipe in ready and now < worker.job_deadline:
+                answer = self._take(worker)
+                if answer is not None:
+                    yield answer
+            elif now >= min(worker.deadline, worker.job_deadline):
                 yield self._fail(worker, "timeout")
+            elif (resident_bytes(worker.process) or 0) > worker.most_bytes:
+                yield self._fail(worker, "memory")
 
-    def _take(self, worker: _Worker) -> Answer:
+    def _take(self, worker: _Worker) -> Answer | None:
+        """The answer that a worker has sent; None for the word that its imports are done."""
         assert worker.job is not None
         job = worker.job
         try:
@@ -146,30 +178,38 @@ class Workers:
         except (EOFError, OSError):
             return self._fail(worker, "died")
         worker.deadline = time.monotonic() + self._time_limit_s
+        if message == "ready":
+            self._set_limits(worker)
+            worker.most_bytes = (resident_bytes(worker.process) or 0) + MEMORY_HEADROOM_BYTES
+            return None
         if message == "part":
             return Part(job=job, value=value)
         worker.job = None
-        worker.deadline = float("inf")
         if message == "done":
             return Done(job=job)
         return Failed(job=job, reason="refused", error=value)
 
-    def _fail(self, worker: _Worker, reason: Literal["timeout", "died"]) -> Failed:
+    def _fail(self, worker: _Worker, reason: Literal["timeout", "memory", "died"]) -> Failed:
         assert worker.job is not None
         job = worker.job
         self._workers.remove(worker)
         _end(worker)
+        plain = "Scan it again, or save it as a plain JPEG or PDF."
         if reason == "timeout":
-            error = ScanError(
-                f"took longer than {self._time_limit_s:g} seconds to read and was given up.",
-                "Scan it again, or save it as a plain JPEG or PDF.",
-            )
+            error = ScanError("took too long to read and was given up.", plain)
+        elif reason == "memory":
+            error = too_much_memory()
         else:
             error = ScanError(
                 "made the reading process stop: the file is damaged or needs too much memory.",
                 "Scan it again at 300 dpi, or save it as a plain JPEG or PDF.",
             )
         return Failed(job=job, reason=reason, error=error)
+
+
+def too_much_memory() -> ScanError:
+    """The error for a scan that takes more memory than a worker may."""
+    return ScanError("needs more memory than one scan may take.", "Scan it again at 300 dpi.")
 
 
 def _end(worker: _Worker) -> None:
@@ -181,27 +221,25 @@ def _end(worker: _Worker) -> None:
 # --- inside a worker -----------------------------------------------------------------------
 
 
-def _serve(pipe: multiprocessing.connection.Connection, function_name: str) -> None:
+def _serve(
+    pipe: multiprocessing.connection.Connection, function_name: str, address_space: bool
+) -> None:
     """A worker's life: import, limit, then job after job until the pipe closes."""
-    with contextlib.suppress(ValueError, OSError):
-        signal.signal(signal.SIGINT, signal.SIG_IGN)
-    os.environ.pop("PACKET_PASSWORD", None)
-    _hush()
+    settle(keep=pipe.fileno())
     module_name, _, name = function_name.partition(":")
     function = getattr(importlib.import_module(module_name), name)
     warm = getattr(importlib.import_module(module_name), "warm_up", None)
     if warm is not None:
         warm()
-    _limit_memory()
-    while True:
-        try:
-            payload = pipe.recv()
-        except (EOFError, OSError):
-            return
-        try:
-            _answer(pipe, function, payload)
-        except (BrokenPipeError, EOFError):
-            return
+    if address_space:
+        limit_address_space(MEMORY_HEADROOM_BYTES)
+    give_up_rights()
+    try:
+        pipe.send(("ready", None))
+        while True:
+            _answer(pipe, function, pipe.recv())
+    except (EOFError, OSError):  # the parent has ended or let go of us
+        return
 
 
 def _answer(
@@ -216,12 +254,10 @@ def _answer(
             pipe.send(("part", result))
     except ScanError as error:
         pipe.send(("failed", error))
-    except (BrokenPipeError, EOFError):
+    except BrokenPipeError:
         raise
     except MemoryError:
-        pipe.send(
-            ("failed", ScanError("needs more memory than allowed.", "Scan it again at 300 dpi."))
-        )
+        pipe.send(("failed", too_much_memory()))
     except PacketError as error:
         pipe.send(("failed", ScanError(str(error), "")))
     except Exception as error:
@@ -233,21 +269,3 @@ def _answer(
         pipe.send(("failed", ScanError(what, "Scan it again, or save it as a plain JPEG or PDF.")))
     else:
         pipe.send(("done", None))
-
-
-def _hush() -> None:
-    """Native readers write about damaged files to standard error; the findings say it better."""
-    if not os.environ.get("PACKET_DEBUG"):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
-
-
-def _limit_memory() -> None:
-    """Cap the address space at what the imports took plus the headroom, where POSIX has it."""
-    if sys.platform == "win32":
-        return
-    import resource
-
-    with contextlib.suppress(OSError, ValueError):
-        pages = int(Path("/proc/self/statm").read_text("ascii").split()[0])
-        limit = pages * resource.getpagesize() + MEMORY_HEADROOM_BYTES
-        resource.setrlimit(resource.RLIMIT_AS, (limit, limit))

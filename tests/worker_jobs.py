@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import socket
+import subprocess
 import time
 
 from packet.errors import ScanError
@@ -23,11 +25,23 @@ def misbehave(wish):
         raise RuntimeError("an inner fault with /a/path in it")
     if wish == "eat":
         return len(bytearray(4 << 30))
+    if wish == "nibble":
+        held = []
+        while len(held) < 80:  # 64 MiB a bite, each page of it touched
+            held.append(bytearray(os.urandom(1 << 20) * 64))
+    if wish == "end-of-file":
+        raise EOFError
     return wish
 
 
 def count_up(limit):
     yield from range(limit)
+
+
+def drip(pause_s):
+    while True:
+        time.sleep(pause_s)
+        yield None
 
 
 def stop_after_two(_):
@@ -36,5 +50,38 @@ def stop_after_two(_):
     os._exit(3)
 
 
-def secret(_):
-    return os.environ.get("PACKET_PASSWORD")
+def environment(_):
+    return dict(os.environ)
+
+
+def open_files(_):
+    """What each open file of this process is (Linux, proc(5))."""
+    return {int(name): _target(name) for name in os.listdir("/proc/self/fd")}
+
+
+def _target(name):
+    try:
+        return os.readlink(f"/proc/self/fd/{name}")
+    except OSError:
+        return "gone"
+
+
+def forbidden(deed):
+    """What a decoder never has to do."""
+    if deed == "write":
+        with open("written-by-a-worker", "wb") as file:
+            file.write(b"x" * 10)
+    elif deed == "process":
+        subprocess.run(["true"], check=True)
+    elif deed == "shell":
+        os.system("true")
+    elif deed == "network":
+        socket.create_connection(("127.0.0.1", 9), timeout=1)
+    elif deed == "name":
+        socket.getaddrinfo("localhost", 80)
+    return "done"
+
+
+def own_id(_):
+    yield os.getpid()
+    time.sleep(60)

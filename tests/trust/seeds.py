@@ -8,8 +8,8 @@ import zlib
 import numpy as np
 import pikepdf
 import pillow_heif
-from PIL import Image, ImageDraw
 from pikepdf import Array, Dictionary, Name
+from PIL import Image, ImageDraw
 
 A4_PT = (0, 0, 595.276, 841.89)
 
@@ -153,9 +153,7 @@ def deflated_pdf() -> bytes:
         stream.Width, stream.Height = 120, 84
         stream.ColorSpace, stream.BitsPerComponent = Name.DeviceGray, 8
         page.Resources.XObject.Im = stream
-        return saved(
-            pdf, static_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate
-        )
+        return saved(pdf, static_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate)
 
 
 def formats() -> dict[str, tuple[bytes, ...]]:
