@@ -159,16 +159,24 @@ def is_page_itself(expected: Expected) -> bool:
 def _whole_scales(expected: Expected) -> list[float]:
     """Pixels per mm of the picture, for each wanted size that the whole picture may be."""
     wide, high = side_lengths(whole_picture(expected.width_px, expected.height_px))
-    if expected.px_per_mm is not None:
-        x, y = expected.px_per_mm
-        for w, h in expected.sizes_mm:
-            if max(abs(math.log(wide / x / w)), abs(math.log(high / y / h))) < _WHOLE_TOLERANCE:
-                return [math.sqrt(x * y)]
+    if expected.px_per_mm is not None and _has_page_size(expected):
+        return [math.sqrt(expected.px_per_mm[0] * expected.px_per_mm[1])]
     return [
         wide / w
         for w, h in expected.sizes_mm
         if abs(math.log(wide / high * h / w)) < _WHOLE_TOLERANCE / 2
     ]
+
+
+def _has_page_size(expected: Expected) -> bool:
+    """True where the trusted dpi makes the whole picture as large as a wanted kind."""
+    if expected.px_per_mm is None:
+        return False
+    wide, high = expected.measured_mm(whole_picture(expected.width_px, expected.height_px))
+    return any(
+        max(abs(math.log(wide / w)), abs(math.log(high / h))) < _WHOLE_TOLERANCE
+        for w, h in expected.sizes_mm
+    )
 
 
 def _stands_out(one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
@@ -182,7 +190,7 @@ def _stands_out(one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
         return share > 0.5 and one.shape > 0.6
     if one.shape < 0.6:
         return False
-    if expected.px_per_mm is not None and one.shape > 0.8:
+    if expected.px_per_mm is not None and one.shape > (0.8 if _has_page_size(expected) else 0.7):
         return True
     wide, high = side_lengths(one.quad)
     sizes_fit = any(

@@ -19,6 +19,7 @@ from packet.imaging.view import View, along_sides, sample
 _SAMPLES = 48
 _LEAST_PX_PER_MM = 60 / 25.4
 _LEAST_MM = 40.0
+_MOST_LIE = 0.45  # logarithm: a tag of 300 dpi on a scan of 200
 _BATCH = 160  # quads sampled at once: about 30 MB
 
 
@@ -46,16 +47,24 @@ class Expected:
             return 0.0
         if not self._large_enough(quad):
             return 0.0
-        tolerance = 0.05 if self.perspective else 0.025
-        misses = [abs(np.log(aspect / (w / h))) for w, h in self.sizes_mm]
-        if self.px_per_mm is not None:
-            wide, high = self.measured_mm(quad)
-            misses = [max(abs(np.log(wide / w)), abs(np.log(high / h))) for w, h in self.sizes_mm]
-            tolerance = 0.03
-        best = min(misses, default=9.0)
-        fit = float(np.exp(-((best / tolerance) ** 2))) if best > tolerance / 2 else 1.0
+        if self.px_per_mm is None:
+            misses = (_shape_miss(aspect, size) for size in self.sizes_mm)
+            fit = _fit(min(misses, default=9.0), 0.05)
+        else:
+            fit = self._size_fit(quad, aspect)
         corner = max(0.0, 1 - abs(cosine) * (1.5 if self.perspective else 6))
         return max(fit, 0.5 if self.any_shape and 0.2 < aspect < 5 else 0.0) * corner
+
+    def _size_fit(self, quad: Quads, aspect: float) -> float:
+        """By trusted dpi; a scanner's tag may still lie, so a right shape alone counts too."""
+        wide, high = self.measured_mm(quad)
+        best = 0.0
+        for w, h in self.sizes_mm:
+            miss = max(abs(np.log(wide / w)), abs(np.log(high / h)))
+            best = max(best, _fit(miss, 0.03))
+            if miss < _MOST_LIE:
+                best = max(best, 0.75 * _fit(_shape_miss(aspect, (w, h)), 0.025))
+        return best
 
     def cut_fit(self, quad: Quads) -> float:
         """Like ``shape_fit`` for an item whose one side lies on the edge of the picture."""
@@ -132,6 +141,15 @@ class Expected:
 
     def _square(self, quad: Quads) -> Quads:
         return quad if self.px_per_mm is None else quad / np.array(self.px_per_mm)
+
+
+def _shape_miss(aspect: float, size_mm: tuple[float, float]) -> float:
+    return abs(float(np.log(aspect / (size_mm[0] / size_mm[1]))))
+
+
+def _fit(miss: float, tolerance: float) -> float:
+    """1 within half a tolerance, then falling like a bell."""
+    return float(np.exp(-((miss / tolerance) ** 2))) if miss > tolerance / 2 else 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -43,13 +43,13 @@ def draw_item(rng, kind: str) -> tuple[np.ndarray, np.ndarray, tuple[float, floa
         _background_print(rng, image)
     if kind == "card":
         _round(mask, round(3.18 * scale))
-        _text(rng, image, 0.36, 0.95, 0.1, 0.75, height_mm=2.2)
-        _portrait(rng, image, 0.05, 0.22, 0.32, 0.85)
+        _text(rng, image, (0.36, 0.95, 0.1, 0.75), height_mm=2.2)
+        _portrait(image, (0.05, 0.22, 0.32, 0.85))
     elif kind == "page":
-        _text(rng, image, 0.1, 0.9, 0.07, 0.93, height_mm=2.6)
+        _text(rng, image, (0.1, 0.9, 0.07, 0.93), height_mm=2.6)
     elif kind == "spread":
-        _text(rng, image, 0.06, 0.44, 0.1, 0.8, height_mm=2.2)
-        _text(rng, image, 0.56, 0.94, 0.2, 0.5, height_mm=2.2)
+        _text(rng, image, (0.06, 0.44, 0.1, 0.8), height_mm=2.2)
+        _text(rng, image, (0.56, 0.94, 0.2, 0.5), height_mm=2.2)
         _stamp(rng, image)
     if kind in ("spread", "blank"):
         _fold(image)
@@ -76,7 +76,8 @@ def _round(mask, radius):
             cv2.circle(mask, (x, y), radius, 255, -1, cv2.LINE_AA)
 
 
-def _text(rng, image, left, right, top, bottom, *, height_mm):
+def _text(rng, image, box, *, height_mm):
+    left, right, top, bottom = box
     height, width = image.shape[:2]
     line = height_mm * _DRAW_PX_PER_MM * 1.9
     scale = height_mm * _DRAW_PX_PER_MM / 22
@@ -90,7 +91,8 @@ def _text(rng, image, left, right, top, bottom, *, height_mm):
         y += line
 
 
-def _portrait(rng, image, left, top, right, bottom):
+def _portrait(image, box):
+    left, top, right, bottom = box
     height, width = image.shape[:2]
     box = (int(left * width), int(top * height)), (int(right * width), int(bottom * height))
     cv2.rectangle(image, *box, (196, 200, 206), -1)
@@ -126,7 +128,9 @@ def ground(rng, name: str, height: int, width: int) -> np.ndarray:
     if name == "cloth":
         base = rng.uniform(50, 170, 3).astype(np.float32)
         weave = np.sin(x / 2.2) * np.sin(y / 2.2)
-        return base * (1 + 0.1 * weave + 0.1 * _smooth_noise(rng, height, width, (40, 40)))[..., None]
+        return (
+            base * (1 + 0.1 * weave + 0.1 * _smooth_noise(rng, height, width, (40, 40)))[..., None]
+        )
     if name == "stone":
         base = np.array([150, 148, 144], np.float32) * rng.uniform(0.5, 1.0)
         veins = np.abs(_smooth_noise(rng, height, width, (50, 70)))
@@ -155,7 +159,9 @@ def flatbed(seed: int, kinds=("card",), *, dpi=300.0, lid=None, skew=None) -> Sc
     for kind in kinds:
         image, mask, size = draw_item(rng, kind)
         angle = np.deg2rad(rng.uniform(-4, 4) if skew is None else skew)
-        place = np.array([rng.uniform(size[0] / 2 + 12, glass[0] - size[0] / 2 - 11), top + size[1] / 2 + 4])
+        place = np.array(
+            [rng.uniform(size[0] / 2 + 12, glass[0] - size[0] / 2 - 11), top + size[1] / 2 + 4]
+        )
         quad_mm = _rectangle(size) @ _turn(angle).T + place
         quad = quad_mm * scale - 0.5
         _paste(rng, canvas, image, mask, quad, shadow=0.0 if level < 60 else 0.25)
@@ -172,7 +178,7 @@ def flatbed(seed: int, kinds=("card",), *, dpi=300.0, lid=None, skew=None) -> Sc
     )
 
 
-def photo(seed: int, level: str, kind="card", *, width=2016, height=1512) -> Scene:
+def photo(seed: int, level: str, kind="card", *, width=1680, height=1260) -> Scene:
     """One item on a table, seen by a phone."""
     rng = np.random.default_rng(seed)
     image, mask, size = draw_item(rng, kind)
@@ -185,7 +191,11 @@ def photo(seed: int, level: str, kind="card", *, width=2016, height=1512) -> Sce
     table_px = 1400
     top = ground(rng, name, table_px, table_px)
     to_mm = np.array(
-        [[table_mm / table_px, 0, -table_mm / 2], [0, table_mm / table_px, -table_mm / 2], [0, 0, 1]]
+        [
+            [table_mm / table_px, 0, -table_mm / 2],
+            [0, table_mm / table_px, -table_mm / 2],
+            [0, 0, 1],
+        ]
     )
     canvas = cv2.warpPerspective(
         top, matrix @ to_mm, (width, height), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT
@@ -225,7 +235,9 @@ def _camera(rng, size, tilt, width, height, *, fill):
     spin[:2, :2] = _turn(np.deg2rad(rng.uniform(-12, 12)))
     pose = lean @ spin
     distance = focal * max(size[0] / width, size[1] / height) / fill
-    offset = np.array([rng.uniform(-0.04, 0.04) * max(size), rng.uniform(-0.04, 0.04) * max(size), distance])
+    offset = np.array(
+        [rng.uniform(-0.04, 0.04) * max(size), rng.uniform(-0.04, 0.04) * max(size), distance]
+    )
     lens = np.array([[focal, 0, (width - 1) / 2], [0, focal, (height - 1) / 2], [0, 0, 1]])
     return lens @ np.column_stack([pose[:, 0], pose[:, 1], offset])
 
@@ -246,7 +258,9 @@ def _paste(rng, canvas, image, mask, quad, *, shadow):
     # a clear rim, so that the warp gives the outline its partly covered pixels
     image = cv2.copyMakeBorder(image, 2, 2, 2, 2, cv2.BORDER_REPLICATE)
     mask = cv2.copyMakeBorder(mask, 2, 2, 2, 2, cv2.BORDER_CONSTANT, value=0)
-    box = np.array([[1.5, 1.5], [size[0] + 1.5, 1.5], [size[0] + 1.5, size[1] + 1.5], [1.5, size[1] + 1.5]])
+    box = np.array(
+        [[1.5, 1.5], [size[0] + 1.5, 1.5], [size[0] + 1.5, size[1] + 1.5], [1.5, size[1] + 1.5]]
+    )
     matrix = cv2.getPerspectiveTransform(box.astype(np.float32), quad.astype(np.float32))
     flags = cv2.INTER_LINEAR
     cover = cv2.warpPerspective(mask, matrix, (width, height), flags=flags).astype(np.float32) / 255

@@ -1,0 +1,148 @@
+"""Finding items: drawn scenes whose outlines are known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import drawing
+import numpy as np
+import pytest
+from helpers import KINDS, angle_deg, codes, corner_error_mm, jaccard, picture_of, run
+
+from packet.imaging.geometry import overlap
+from packet.model import Kind
+
+PHOTOS = [
+    *(("easy", kind, seed) for seed, kind in enumerate(("card", "spread", "page", "blank"))),
+    *(("normal", kind, seed) for seed, kind in enumerate(("card", "spread", "page", "card"), 10)),
+]
+
+
+def test_jaccard_of_shifted_squares():
+    """Two 100 x 100 squares one pixel apart in x: 99/101 (SmartDoc measure, worked value)."""
+    square = np.array([[0.0, 0.0], [100, 0], [100, 100], [0, 100]])
+
+    index, _ = overlap(square, square + np.array([1, 0]))
+
+    assert index == pytest.approx(99 / 101)
+
+
+@pytest.mark.parametrize("lid", [250.0, 238.0, 150.0, 30.0])
+def test_card_on_the_glass(lid):
+    scene = drawing.flatbed(int(lid), ("card",), dpi=200.0, lid=lid)
+
+    (item,) = run(picture_of(scene), KINDS["card"], encode=False).items
+
+    assert jaccard(item, scene.corners[0]) > 0.985
+    assert item.size_mm == (85.60, 53.98)  # ISO/IEC 7810
+    assert item.measured_mm == pytest.approx((85.60, 53.98), abs=0.6)
+    assert item.skew_deg == pytest.approx(angle_deg(scene.corners[0]), abs=0.1)
+    assert "size-mismatch" not in codes(item)
+    assert "cut-off" not in codes(item)
+
+
+@pytest.mark.parametrize(("level", "kind", "seed"), PHOTOS)
+def test_photo(level, kind, seed):
+    scene = drawing.photo(seed, level, kind, width=1344, height=1008)
+
+    (item,) = run(picture_of(scene), KINDS[kind], encode=False).items
+
+    assert jaccard(item, scene.corners[0]) > 0.985
+    assert corner_error_mm(item, scene.corners[0], scene.sizes_mm[0]) < 0.3
+    assert item.size_mm == pytest.approx(scene.sizes_mm[0], abs=0.3)
+    assert abs(item.skew_deg - angle_deg(scene.corners[0])) < 0.1
+
+
+def test_items_on_one_glass_are_separated_and_numbered_from_the_top():
+    scene = drawing.flatbed(4, ("card", "card", "card"), dpi=200.0, lid=150.0)
+
+    items = run(picture_of(scene), KINDS["card"], encode=False).items
+
+    assert [item.item for item in items] == [1, 2, 3]
+    for item, corners in zip(items, scene.corners, strict=True):
+        assert jaccard(item, corners) > 0.985
+
+
+def test_an_opening_is_one_item():
+    scene = drawing.flatbed(8, ("spread",), dpi=150.0, lid=238.0)
+
+    (item,) = run(picture_of(scene), KINDS["spread"], encode=False).items
+
+    assert item.kind is Kind.PASSPORT_SPREAD
+    assert jaccard(item, scene.corners[0]) > 0.98
+
+
+def test_turning_the_picture_turns_the_corners_and_nothing_else():
+    """A file's own turn (EXIF tag 274) is applied before: the outline goes with the pixels."""
+    scene = drawing.flatbed(11, ("card",), dpi=200.0, lid=30.0)
+    picture = picture_of(scene)
+    height = picture.height_px
+    turned = replace(picture, pixels=np.ascontiguousarray(np.rot90(picture.pixels, -1)))
+
+    (plain,) = run(picture, KINDS["card"], encode=False).items
+    (other,) = run(turned, KINDS["card"], encode=False).items
+
+    moved = np.array([[height - 1 - y, x] for x, y in plain.corners_px])
+    assert overlap(moved, np.array(other.corners_px))[0] > 0.998
+    assert other.size_mm == (plain.size_mm[1], plain.size_mm[0])
+
+
+def test_odd_size_is_measured_by_the_scanner():
+    """A kind without a size of its own takes the scan's."""
+    scene = drawing.flatbed(3, ("card",), dpi=200.0, lid=30.0)
+
+    (item,) = run(picture_of(scene), (Kind.OTHER,), encode=False).items
+
+    assert item.kind is Kind.OTHER
+    assert item.size_mm == pytest.approx((85.60, 53.98), abs=0.3)
+
+
+def test_cut_item_is_prolonged_and_said_so():
+    scene = drawing.flatbed(21, ("card",), dpi=200.0, lid=30.0, skew=0.0)
+    right = int(scene.corners[0][1][0] - 12 * 200 / 25.4)  # 12 mm of the card are lost
+    picture = replace(picture_of(scene), pixels=np.ascontiguousarray(scene.pixels[:, :right]))
+
+    (item,) = run(picture, KINDS["card"], encode=False).items
+
+    assert "cut-off" in codes(item)
+    assert item.size_mm == (85.60, 53.98)
+    assert jaccard(item, scene.corners[0]) > 0.97
+
+
+def test_wrong_scanner_resolution_is_a_size_mismatch():
+    """Measured and nominal differ by more than 2 % (FADGI 2023, three-star scale tolerance)."""
+    scene = drawing.flatbed(5, ("card",), dpi=200.0, lid=30.0)
+    picture = replace(picture_of(scene), dpi=(208.0, 208.0))  # says 208, is 200: 4 % small
+
+    (item,) = run(picture, (Kind.ID_CARD_FRONT,), encode=False).items
+
+    (finding,) = [one for one in item.findings if one.code == "size-mismatch"]
+    assert finding.measured == pytest.approx(3.85, abs=0.5)
+    assert finding.limit == 2.0
+    assert item.size_mm == (85.60, 53.98)
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (1, 20000), (20000, 1), (40, 40), (900, 1200)])
+@pytest.mark.parametrize("level", [0, 255])
+def test_nothing_there(shape, level):
+    scene = drawing.Scene(
+        pixels=np.full((*shape, 3), level, np.uint8),
+        corners=(),
+        sizes_mm=(),
+        dpi=None,
+        source="camera",
+    )
+
+    (item,) = run(picture_of(scene), KINDS["card"]).items
+
+    assert "not-found" in codes(item)
+    assert len(item.corners_px) == 4
+
+
+def test_noise_is_no_item():
+    pixels = np.random.default_rng(1).integers(0, 256, (700, 1000, 3)).astype(np.uint8)
+    scene = drawing.Scene(pixels=pixels, corners=(), sizes_mm=(), dpi=None, source="camera")
+
+    (item,) = run(picture_of(scene), KINDS["card"], encode=False).items
+
+    assert "not-found" in codes(item)
