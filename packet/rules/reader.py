@@ -66,6 +66,7 @@ def _read(path: Path, shown_as: str) -> RuleSet:
     as_of = top.day("as_of", required=True) or date.min
     form = top.table("form")
     form_spec = _form(form, as_of)
+    reason = top.table("reason")
     rule_set = RuleSet(
         name=path.name.removesuffix(".toml"),
         title_it=top.text("title_it", required=True),
@@ -76,7 +77,11 @@ def _read(path: Path, shown_as: str) -> RuleSet:
         source=top.text("source", required=True),
         as_of=as_of,
         is_renewal=top.flag("is_renewal", False),
+        reason_code=reason.text("code"),
+        reason_source=reason.text("source", required="code" in reason),
+        fee_bands=top.words("fee_bands"),
     )
+    reason.close()
     form.close()
     top.close()
     problems += _clashes(rule_set)

@@ -1,0 +1,171 @@
+"""Does the tax code agree with the person? (Finance Ministry decree of 23 December 1976)
+
+The code's shape and check letter are python-stdnum's to judge. Only the revenue agency issues a
+code: where code and passport differ, the passport's data go on the form, and the doubt is the
+user's to clear. Clash codes hold letters in digit places.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from packet.checks.transliteration import forms_of
+from packet.model import Applicant, Finding, Severity
+
+KEY = "applicant.tax_code"
+SOURCE = "Finance Ministry decree of 23 December 1976"
+_MONTHS = "ABCDEHLMPRST"  # January to December
+_CLASH = str.maketrans("LMNPQRSTUV", "0123456789")  # letters of clash codes, in digit places
+_VOWELS = "AEIOU"
+_FEMALE = 40  # added to the day of birth
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CodeParts:
+    """What the letters of a code say. ``year``: two digits, no century in it."""
+
+    surname: str
+    given_names: str
+    year: int
+    month: int
+    day: int
+    sex: str
+    place: str
+
+
+def surname_letters(surname: str) -> str:
+    """The three letters for a surname in A to Z: consonants, then vowels, then X."""
+    consonants, vowels = _split(surname)
+    return (consonants + vowels + "XXX")[:3]
+
+
+def given_letters(given_names: str) -> str:
+    """The three letters for the given names, all in one: of four consonants 1st, 3rd, 4th."""
+    consonants, vowels = _split(given_names)
+    if len(consonants) >= 4:
+        return consonants[0] + consonants[2] + consonants[3]
+    return (consonants + vowels + "XXX")[:3]
+
+
+def _split(name: str) -> tuple[str, str]:
+    return (
+        "".join(sign for sign in name if sign not in _VOWELS),
+        "".join(sign for sign in name if sign in _VOWELS),
+    )
+
+
+def compact(code: str) -> str:
+    """The code in capitals without spaces."""
+    return "".join(code.split()).upper()
+
+
+def fault(code: str) -> str:
+    """Why the code cannot be one, in words for "The tax code …"; "" when shape and letter hold."""
+    from stdnum import exceptions
+    from stdnum.it import codicefiscale
+
+    number = compact(code)
+    try:
+        codicefiscale.validate(number)
+    except exceptions.InvalidLength:
+        return f"has {len(number)} characters where 16 are due"
+    except exceptions.InvalidChecksum:
+        return "has a last character that does not fit the rest: one of them was misread"
+    except exceptions.ValidationError:
+        return "does not have the shape of one"
+    return ""
+
+
+def parts_of(code: str) -> CodeParts | None:
+    """What a sound code of 16 characters says; None for another (a provisional one is a number)."""
+    number = compact(code)
+    if len(number) != 16 or fault(number):
+        return None
+    day = int(number[9:11].translate(_CLASH))
+    return CodeParts(
+        surname=number[:3],
+        given_names=number[3:6],
+        year=int(number[6:8].translate(_CLASH)),
+        month=_MONTHS.index(number[8]) + 1,
+        day=day % _FEMALE,
+        sex="F" if day > _FEMALE else "M",
+        place=number[11] + number[12:15].translate(_CLASH),
+    )
+
+
+def check_tax_code(person: Applicant) -> Iterator[Finding]:
+    """``tax-code`` where the code cannot be one, ``tax-code-disagrees`` for each disagreement."""
+    if not person.tax_code:
+        return
+    if why := fault(person.tax_code):
+        yield Finding(
+            code="tax-code",
+            severity=Severity.ERROR,
+            subject=KEY,
+            message=f"The tax code (tax_code) {why}.",
+            remedy=(
+                "Copy it again from the card or certificate into tax_code under [applicant] in "
+                "packet.toml."
+            ),
+            source=SOURCE,
+        )
+        return
+    parts = parts_of(person.tax_code)
+    if parts is None:
+        yield _provisional()
+        return
+    for key, differs in _disagreements(person, parts):
+        yield _disagrees(key, differs)
+
+
+def _disagreements(person: Applicant, parts: CodeParts) -> Iterator[tuple[str, str]]:
+    """(key of [applicant], what it and the code differ in)."""
+    surnames = {surname_letters(form) for form in forms_of(person.surname)}
+    if person.surname and parts.surname not in surnames:
+        yield "surname", "the surname (letters 1 to 3)"
+    given = {given_letters(form) for form in forms_of(person.given_names)}
+    if person.given_names and parts.given_names not in given:
+        yield "given_names", "the given names (letters 4 to 6)"
+    if person.date_of_birth and not _born(person.date_of_birth, parts):
+        yield "date_of_birth", "the date of birth (characters 7 to 11)"
+    if person.sex and person.sex != parts.sex:
+        yield "sex", "the sex (characters 10 and 11: 40 is added to the day for women)"
+    if person.country_of_birth and not _from(person.country_of_birth, parts):
+        yield (
+            "country_of_birth",
+            "the place of birth (characters 12 to 15: they begin with Z where it is not Italy)",
+        )
+
+
+def _born(day: date, parts: CodeParts) -> bool:
+    return (day.year % 100, day.month, day.day) == (parts.year, parts.month, parts.day)
+
+
+def _from(country: str, parts: CodeParts) -> bool:
+    return (country != "ITA") == parts.place.startswith("Z")
+
+
+def _disagrees(key: str, differs: str) -> Finding:
+    return Finding(
+        code="tax-code-disagrees",
+        severity=Severity.WARNING,
+        subject=KEY,
+        message=f"{KEY} and applicant.{key} disagree about {differs}.",
+        remedy=(
+            "Compare both with the passport and the card. The passport's data go on the form; if "
+            "the card is wrong, ask the revenue agency (Agenzia delle Entrate)."
+        ),
+        source=SOURCE,
+    )
+
+
+def _provisional() -> Finding:
+    return Finding(
+        code="tax-code-disagrees",
+        severity=Severity.NOTE,
+        subject=KEY,
+        message="The tax code is a number of 11 digits, which cannot be compared with the person.",
+        remedy="Ask the office whether it takes a provisional code on the form.",
+    )

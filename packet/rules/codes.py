@@ -1,0 +1,50 @@
+"""Codes of states and provinces, and how letters are transliterated."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+
+@cache
+def _table(name: str) -> dict[str, Any]:
+    return tomllib.loads((files("packet.rules") / name).read_text("utf-8"))
+
+
+@cache
+def state_codes() -> frozenset[str]:
+    """Three letters (one for Germany in passports): ISO 3166-1 and what passports add to it."""
+    entry = _table("places.toml")["states"]
+    return frozenset((entry["codes"] + entry["further"]).split())
+
+
+@cache
+def province_codes() -> frozenset[str]:
+    """Two letters of every Italian province."""
+    entry = _table("places.toml")["provinces"]
+    return frozenset((entry["codes"] + entry["further"]).split())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Letters:
+    """How one group of letters is written. ``source`` "" = from memory, never cited."""
+
+    letters: Mapping[str, tuple[str, ...]]
+    source: str
+
+
+@cache
+def letter_tables() -> tuple[Letters, ...]:
+    """The table of letters: what was read, then what is from memory."""
+    table = _table("letters.toml")
+    return tuple(
+        Letters(
+            letters={sign: tuple(forms) for sign, forms in table[name]["letters"].items()},
+            source=table[name]["source"],
+        )
+        for name in ("read", "memory")
+    )
