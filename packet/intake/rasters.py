@@ -5,13 +5,14 @@ from __future__ import annotations
 import contextlib
 import io
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from packet.errors import ScanError, ScanLimitError
 from packet.intake.colours import array_to_rgb, to_rgb
 from packet.intake.jpeg_data import confirm, cut_short, doubt, picture_end
+from packet.intake.overheard import overheard
 from packet.intake.picture import Limits, Picture, Source
 from packet.intake.sniff import FileType
 
@@ -35,6 +36,8 @@ _X_RESOLUTION, _Y_RESOLUTION, _RESOLUTION_UNIT = 282, 283, 296
 _EXIF_IFD = 0x8769
 _EXPOSURE_TAGS = (33434, 33437, 34855, 37386)  # ExposureTime, FNumber, ISO, FocalLength
 _NEW_SUBFILE, _SUBFILE = 254, 255
+_COMPRESSION, _GROUP_4 = 259, 4
+_STRIPS, _STRIP_BYTES = 273, 279
 
 _SCANNER_DPI = 100.0  # design: below this a dpi is a screen's or nothing (common practice)
 
@@ -136,7 +139,25 @@ def _tiff_pages(file: BinaryIO, limits: Limits) -> Iterator[Picture]:
         for page, frame in enumerate(_tiff_frames(image, limits), start=1):
             image.seek(frame)
             check_pixels(*image.size, limits)
-            yield _picture(image, "tiff", page=page, more=False)
+            tags = dict(image.tag_v2)  # type: ignore[attr-defined]
+            with overheard() as heard:
+                picture = _picture(image, "tiff", page=page, more=False)
+            if tags.get(_COMPRESSION) == _GROUP_4:
+                _check_group_4(file, tags, b"".join(heard))
+            yield picture
+
+
+def _check_group_4(file: BinaryIO, tags: Mapping[int, Any], heard: bytes) -> None:
+    """Refuse damaged ITU-T T.6 data: each line is coded by the one before it, so that all after
+    a fault is wrong, and libtiff goes on. No code holds 24 zero bits, which end the picture."""
+    damaged = b"Fax4Decode" in heard
+    at = file.tell()
+    for start, length in zip(tags.get(_STRIPS, ()), tags.get(_STRIP_BYTES, ()), strict=False):
+        file.seek(start)
+        damaged = damaged or bytes(3) in file.read(length).rstrip(b"\0")
+    file.seek(at)
+    if damaged:
+        raise ScanError("is damaged: its fax data do not decode.", "Scan it again.")
 
 
 def _need_avif() -> None:

@@ -218,6 +218,20 @@ def test_half_a_file_is_refused(tmp_path, kind):
     refusal(tmp_path / "half")
 
 
+@pytest.mark.parametrize("value", [0x00, 0x55, 0xFF])
+def test_damaged_group_4_is_not_a_page_of_streaks(tmp_path, value):
+    """ITU-T T.6 has no resynchronisation: libtiff goes on after a bad code and reports success."""
+    rng = np.random.default_rng(11)
+    blocks = Image.fromarray(rng.random((60, 80)) > 0.6).resize((640, 480))
+    blocks.save(tmp_path / "page.tif", compression="group4")
+    assert next(open_scan(tmp_path / "page.tif")).width_px == 640
+    data = bytearray((tmp_path / "page.tif").read_bytes())
+    middle = len(data) // 2
+    data[middle : middle + 40] = bytes([value]) * 40
+    (tmp_path / "page.tif").write_bytes(data)
+    assert "damaged" in refusal(tmp_path / "page.tif").what
+
+
 def test_half_a_heic_is_refused(tmp_path):
     import pillow_heif
 
