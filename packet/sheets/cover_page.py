@@ -6,19 +6,17 @@ number of pages is known without drawing.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from packet.model import Applicant
 from packet.rules.notes import count_box
 from packet.sheets.cover import IndexPage, IndexRow
+from packet.sheets.flow import LEFT, RIGHT, WIDTH, Block, Page, flow
 from packet.sheets.footers import BASELINE_MM, POINT
 from packet.sheets.typesetting import BOLD, ITALIC, REGULAR, Pen, new_canvas, width_pt, wrap
 from packet.units import mm_to_pt, pt_to_mm
 
-LEFT, RIGHT = 18.0, 192.0
-TOP, BOTTOM = 17.0, 281.0
-WIDTH = RIGHT - LEFT
 HALF = 82.0  # the width of one of two columns
 COLUMN_2 = RIGHT - HALF
 
@@ -30,39 +28,6 @@ COL_RANGE = 157.0
 COL_COPIES = 177.0
 TICK = 4.0
 TITLE_WIDTH = 80.0
-
-Draw = Callable[[Pen, float], None]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Block:
-    """Something ``height`` mm high; ``draw(pen, y)`` draws it with its top at ``y``.
-
-    ``heading``: belongs to the block after it. ``row``: on a new page the table's heading
-    comes first again. ``foot``: stands at the bottom of the last page.
-    """
-
-    height: float
-    draw: Draw
-    heading: bool = False
-    row: bool = False
-    foot: bool = False
-
-
-@dataclass(slots=True)
-class _Page:
-    blocks: list[tuple[float, Block]] = field(default_factory=list)
-    y: float = TOP
-
-    def add(self, block: Block) -> None:
-        """Put ``block`` under the last one."""
-        self.blocks.append((self.y, block))
-        self.y += block.height
-
-    def settle(self) -> None:
-        """Move the foot to the bottom of the page."""
-        spare = BOTTOM - self.y
-        self.blocks = [(y + spare * block.foot, block) for y, block in self.blocks]
 
 
 def pages_needed(index: IndexPage) -> int:
@@ -76,29 +41,15 @@ def draw(index: IndexPage) -> bytes:
     pages = _flow(index)
     for number, page in enumerate(pages, start=1):
         pen = Pen(canvas)
-        for y, block in page.blocks:
-            block.draw(pen, y)
+        page.draw(pen)
         pen.text(LEFT, 297 - BASELINE_MM, f"Indice{POINT}pagina {number} di {len(pages)}", size=7)
         canvas.showPage()
     canvas.save()
     return buffer.getvalue()
 
 
-def _flow(index: IndexPage) -> list[_Page]:
-    blocks = list(_blocks(index))
-    heading = _table_heading()
-    pages = [_Page()]
-    for number, block in enumerate(blocks):
-        needed = block.height
-        if block.heading and number + 1 < len(blocks):
-            needed += blocks[number + 1].height
-        if pages[-1].y + needed > BOTTOM and pages[-1].blocks:
-            pages.append(_Page())
-            if block.row:
-                pages[-1].add(heading)
-        pages[-1].add(block)
-    pages[-1].settle()
-    return pages
+def _flow(index: IndexPage) -> list[Page]:
+    return flow(_blocks(index), _table_heading())
 
 
 def _blocks(index: IndexPage) -> Iterator[Block]:
