@@ -1,0 +1,149 @@
+"""What the sheets of this room share with the index: head, notices, small lists, footer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+from packet.sheets.flow import LEFT, RIGHT, WIDTH, Block, Page
+from packet.sheets.footers import BASELINE_MM, POINT
+from packet.sheets.typesetting import BOLD, ITALIC, REGULAR, Pen, new_canvas, width_pt, wrap
+from packet.units import mm_to_pt, pt_to_mm
+
+SMALL, SMALL_STEP = 7.5, 3.4
+
+
+def wrapped(text: str, font: str, size: float, width_mm: float) -> tuple[str, ...]:
+    """``text`` in lines of at most ``width_mm``."""
+    return wrap(text, font, size, mm_to_pt(width_mm))
+
+
+def width_mm(text: str, font: str, size: float) -> float:
+    """Width of one line."""
+    return pt_to_mm(width_pt(text, font, size))
+
+
+def head(title: str, english: str, titles: tuple[str, str], aside: tuple[str, str]) -> Block:
+    """The head of a page: title, what it is for, what stands at the right, a rule beneath."""
+    italian = wrapped(titles[0], REGULAR, 10.5, WIDTH)
+    beneath = wrapped(titles[1], ITALIC, 8.5, WIDTH)
+    names_y = 20.0
+    height = names_y + 5 * len(italian) + 4 * len(beneath) + 2
+
+    def draw_it(pen: Pen, y: float) -> None:
+        pen.text(LEFT, y + 6, title, BOLD, 21)
+        pen.text(LEFT, y + 11.5, english, ITALIC, 10)
+        pen.text_right(RIGHT, y + 6, aside[0], BOLD, 21)
+        pen.text_right(RIGHT, y + 11.5, aside[1], ITALIC, 7.5)
+        pen.lines(LEFT, y + names_y, italian, REGULAR, 10.5, step=5)
+        pen.lines(LEFT, y + names_y - 0.6 + 5 * len(italian), beneath, ITALIC, 8.5, step=4)
+        pen.line(LEFT, y + height - 2, RIGHT, y + height - 2, 1.4)
+
+    return Block(height=height, draw=draw_it)
+
+
+def notice(loud: str, lines: Sequence[str]) -> Block:
+    """A framed notice: one line in large type, the rest beneath."""
+    texts = [part for line in lines for part in wrapped(line, REGULAR, 9, WIDTH - 10)]
+    inside = 9.5 + 4.4 * len(texts) + 1.5
+
+    def draw_it(pen: Pen, y: float) -> None:
+        pen.box(LEFT, y, WIDTH, inside, 1.6)
+        pen.text(LEFT + 5, y + 7.2, loud, BOLD, 13)
+        pen.lines(LEFT + 5, y + 12.2, texts, REGULAR, 9, step=4.4)
+
+    return Block(height=inside + 4, draw=draw_it)
+
+
+def paragraph(
+    text: str,
+    *,
+    font: str = REGULAR,
+    size: float = 8.5,
+    step: float = 4.0,
+    gap: float = 1.6,
+    foot: bool = False,
+) -> Block:
+    """Lines over the whole width."""
+    lines = wrapped(text, font, size, WIDTH)
+
+    def draw_it(pen: Pen, y: float) -> None:
+        pen.lines(LEFT, y + step - 1, lines, font, size, step=step)
+
+    return Block(height=step * len(lines) + gap, draw=draw_it, foot=foot)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """A column of a page: where it begins and how wide it is."""
+
+    x: float
+    width: float
+
+
+def title_at(pen: Pen, column: Column, y: float, title: str, english: str) -> float:
+    """A small heading with a rule above it; the answer is where the next line's top may be."""
+    pen.line(column.x, y, column.x + column.width, y, 1.4)
+    pen.text(column.x, y + 5.4, title, BOLD, 10)
+    pen.text(column.x, y + 9.2, english, ITALIC, 8)
+    return y + 11.5
+
+
+def document(title: str, pages: Sequence[Page]) -> bytes:
+    """The pages as a PDF, each with its footer."""
+    canvas, buffer = new_canvas()
+    for number, page in enumerate(pages, start=1):
+        pen = Pen(canvas)
+        draw_page(pen, page, title, number, len(pages))
+        canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()
+
+
+def draw_page(pen: Pen, page: Page, title: str, number: int, pages: int) -> None:
+    """One page and its footer."""
+    page.draw(pen)
+    where = f"pagina {number} di {pages}"
+    pen.text(LEFT, 297 - BASELINE_MM, f"{title}{POINT}{where}", size=7)
+    pen.text_right(RIGHT, 297 - BASELINE_MM, "dati personali / personal data", size=7)
+
+
+Line = tuple[str, str, float]  # text, font, size
+
+
+def ticks(
+    pen: Pen, column: Column, y: float, rows: Sequence[tuple[str, str]], *, tick: bool = True
+) -> float:
+    """Rows of (first line, small line beneath), each with a box to tick by hand."""
+    inside = 6.5 if tick else 0.0
+    for first, beneath in rows:
+        lines = list(_row_lines(first, beneath, column.width - inside))
+        if tick:
+            pen.box(column.x + 0.15, y + 0.6, 3.6, 3.6)
+        at = y + 3.6
+        for text, font, size, step in lines:
+            pen.text(column.x + inside, at, text, font, size)
+            at += step
+        y = at - 3.6 + 1.7
+    return y
+
+
+def ticks_height(column: Column, rows: Sequence[tuple[str, str]], *, tick: bool = True) -> float:
+    """How high ``ticks`` draws those rows."""
+    inside = 6.5 if tick else 0.0
+    return sum(
+        1.7 + sum(step for *_, step in _row_lines(first, beneath, column.width - inside))
+        for first, beneath in rows
+    )
+
+
+def _row_lines(first: str, beneath: str, width: float) -> Iterator[tuple[str, str, float, float]]:
+    """(text, font, size, step to the next line) of one row."""
+    for line in wrapped(first, REGULAR, 9, width):
+        yield line, REGULAR, 9, 4.0
+    if beneath:
+        for line in wrapped(beneath, ITALIC, SMALL, width):
+            yield line, ITALIC, SMALL, SMALL_STEP
+
+
+DrawAt = Callable[[Pen, Column, float], float]
