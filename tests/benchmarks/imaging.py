@@ -5,7 +5,8 @@
 Seeds 0 to 999 are for development: look at them, tune on them. Seeds 1000 and up are for the
 figures: never look into them one by one, never tune on them. A figure that is quoted names its
 level and its seeds. Pictures live in a temporary folder and are never kept, unless ``--keep`` says
-where; ``--worst`` lists the items that went wrong, for development seeds.
+where; ``--worst`` lists the items that went wrong, for development seeds. ``--duplicates`` takes
+each seed as a packet in which openings were photographed twice, and prints recall and false pairs.
 """
 
 from __future__ import annotations
@@ -79,6 +80,16 @@ def _run(jobs: Iterable[tuple[str, int, bool, str | None]], workers: int) -> lis
     return rows
 
 
+def _pairs(seeds: list[int]) -> None:
+    from evaluation.pairs import evaluate_pairs
+
+    rows = [evaluate_pairs(seed) for seed in seeds]
+    pairs, seen = sum(row.pairs for row in rows), sum(row.seen for row in rows)
+    false = sum(row.false_pairs for row in rows)
+    print(f"duplicates: {seen} of {pairs} pairs seen (target >= 0.9), {false} false (target 0), "
+          f"{sum(row.pictures for row in rows)} pictures")  # fmt: skip
+
+
 def main() -> None:
     """Draw, run, print the table."""
     from evaluation.table import print_table, print_worst
@@ -90,13 +101,18 @@ def main() -> None:
     parser.add_argument("--no-kind", action="store_true", help="skip the run with the kind given")
     parser.add_argument("--worst", type=int, default=0, help="list so many items that went wrong")
     parser.add_argument("--keep", help="folder that the pictures and their truth are kept in")
+    parser.add_argument("--duplicates", action="store_true", help="packets with openings twice")
     given = parser.parse_args()
     os.nice(5)
+    if given.duplicates:
+        _pairs(_seeds(given.seeds))
+        return
     levels = ("easy", "normal", "hard") if given.level == "all" else (given.level,)
     for level in levels:
         jobs = [(level, seed, not given.no_kind, given.keep) for seed in _seeds(given.seeds)]
         rows = _run(jobs, given.jobs)
         print_table(level, given.seeds, rows)
+        sys.stdout.flush()
         if given.worst:
             print_worst(rows, given.worst)
 

@@ -69,9 +69,21 @@ def _troubles(rng: np.random.Generator, level: str) -> set[str]:
     return chosen - {"none"}
 
 
+def photo_of(rng: np.random.Generator, level: str, seed: int, paper: Paper) -> TruthPicture:
+    """A photo of one given paper, with nothing wrong but what every photo of the level has."""
+    laid = (Laid(paper=paper, curl_mm=_curl(rng, level, set(), paper)),)
+    return _shot(rng, level, seed, laid, set(), large=False)
+
+
 def _photo(rng: np.random.Generator, level: str, seed: int, large: bool) -> TruthPicture:
     trouble = _troubles(rng, level)
-    laid = _on_table(rng, level, trouble)
+    return _shot(rng, level, seed, _on_table(rng, level, trouble), trouble, large=large)
+
+
+def _shot(
+    rng: np.random.Generator, level: str, seed: int, laid: tuple[Laid, ...], trouble: set[str],
+    *, large: bool,
+) -> TruthPicture:  # fmt: skip
     size = LARGE if large else _PHOTO_SIZES[int(rng.integers(len(_PHOTO_SIZES)))]
     corners = np.vstack([one.table(outline_mm(one.paper.size_mm)) for one in laid])
     roll = _roll(rng, level)
@@ -167,7 +179,7 @@ def _table_for(rng: np.random.Generator, level: str, laid: tuple[Laid, ...]) -> 
 
 def _light(rng: np.random.Generator, level: str, trouble: set[str]) -> Light:
     slope = {"easy": 0.1, "normal": 0.38, "hard": 0.42}[level]
-    cast = rng.normal(0, {"easy": 0.02, "normal": 0.05, "hard": 0.06}[level], 2)
+    cast = rng.normal(0, {"easy": 0.02, "normal": 0.035, "hard": 0.045}[level], 2)
     return Light(
         slope=rng.uniform(0.2, 1) * slope, towards_deg=rng.uniform(0, 360),
         vignette=rng.uniform(0.02, 0.2), white=rng.uniform(170, 232) if level != "easy"
