@@ -6,6 +6,7 @@
     ├── ScanError               2   one scan cannot be read (becomes a finding in a build)
     │   └── ScanLimitError      2   one scan is larger than the limits allow
     ├── FontError               2   a text holds a character that the font lacks
+    ├── BusyError               2   another packet command is at work in the same folder
     └── OutputError             2   a result could not be written
 
 A thing that a user must look at but that stops nothing is not an error: it is a
@@ -76,3 +77,7 @@ class FontError(PacketError):
 
 class OutputError(PacketError):
     """A result could not be written: full disk, read-only folder, no permission."""
+
+
+class BusyError(PacketError):
+    """Another packet command is writing in the same folder at this moment."""

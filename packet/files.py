@@ -1,4 +1,9 @@
-"""Files appear whole or not at all: written beside, synced, renamed; and SHA-256 of a file."""
+"""Files appear whole or not at all: written beside, synced, renamed; and SHA-256 of a file.
+
+A file that is being written lies in a folder of its own beside its place, private and locked
+while its process lives. It is taken away when the writing ends, well or badly, and by the next
+command where the process was killed.
+"""
 
 from __future__ import annotations
 
@@ -6,13 +11,18 @@ import contextlib
 import errno
 import hashlib
 import os
-from collections.abc import Mapping
+import shutil
+import tempfile
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
-from packet.errors import OutputError
+from packet.errors import BusyError, OutputError
+from packet.lock import try_lock
 
-_CHUNK_BYTES = 1 << 20
-_BESIDE = ".part"  # suffix of a file that is being written
+_PART_PREFIX = ".packet-part-"  # folders of files that are being written
+_PART_LOCK = "lock"
+_TRIES = 20
+_FOLDER_LOCK = ".packet-lock"
 
 
 def file_digest(path: Path) -> str:
@@ -29,6 +39,34 @@ def make_private_folder(folder: Path) -> None:
         raise OutputError(_sentence(folder, error)) from None
 
 
+@contextlib.contextmanager
+def writing(folder: Path) -> Iterator[None]:
+    """Hold ``folder`` (made where it is missing) for the one process that writes into it.
+
+    BusyError when another one does, OutputError when it cannot be made or written to. What a
+    killed process left is swept away. A folder that was made and stays empty goes again.
+    """
+    new = not folder.exists()
+    make_private_folder(folder)
+    try:
+        lock = try_lock(folder / _FOLDER_LOCK)
+    except OSError as error:
+        raise OutputError(_sentence(folder, error)) from None
+    if lock is None:
+        raise BusyError(
+            f"{folder}: another packet command is writing there at this moment. Wait until it "
+            "has ended, then try again."
+        )
+    try:
+        sweep(folder)
+        yield
+    finally:
+        lock.release()
+        if new:
+            with contextlib.suppress(OSError):  # it is not empty
+                folder.rmdir()
+
+
 def write_all_whole(folder: Path, files: Mapping[str, bytes], last: str) -> None:
     """Write every file of ``files`` into ``folder``, ``last`` renamed into place after the rest.
 
@@ -36,46 +74,115 @@ def write_all_whole(folder: Path, files: Mapping[str, bytes], last: str) -> None
     by the owner alone. OutputError says what could not be written and why.
     """
     make_private_folder(folder)
-    beside = {name: folder / f".{name}{_BESIDE}" for name in files}
     try:
-        for name, path in beside.items():
-            _write_synced(path, files[name])
-        for name in [name for name in files if name != last] + [last]:
-            beside[name].replace(folder / name)
-        _sync_folder(folder)
+        with _part_folder(folder) as beside:
+            parts = {name: beside / name for name in files}
+            for name, path in parts.items():
+                _write_synced(path, files[name])
+            _put_in_place(folder, parts, last)
     except OSError as error:
         raise OutputError(_sentence(folder, error)) from None
-    finally:
-        for path in beside.values():
-            with contextlib.suppress(OSError):
-                path.unlink(missing_ok=True)
+
+
+def _put_in_place(folder: Path, parts: Mapping[str, Path], last: str) -> None:
+    """Rename; OutputError when some are in place and others cannot be."""
+    done = 0
+    try:
+        for name in [name for name in parts if name != last] + [last]:
+            if name == last:
+                sync_folder(folder)  # what it names is in place before it is
+            parts[name].replace(folder / name)
+            done += 1
+        sync_folder(folder)
+    except OSError as error:
+        if not done:
+            raise
+        raise OutputError(
+            f"{folder}: the new files could not all be put in place (the system says: "
+            f"{error.strerror}). Close programs that show the old ones and build again."
+        ) from None
 
 
 def write_new(path: Path, data: bytes) -> None:
     """Write a file that must not exist yet, whole; FileExistsError when it does."""
-    beside = path.with_name(f".{path.name[:200]}{_BESIDE}")
-    if path.exists():
+    if os.path.lexists(path):
         raise FileExistsError(errno.EEXIST, "exists", str(path))
     try:
-        _write_synced(beside, data)
-        beside.rename(path)
+        with _part_folder(path.parent) as beside:
+            part = beside / "new"
+            _write_synced(part, data)
+            _rename_new(part, path)
+    except FileExistsError:
+        raise
     except OSError as error:
         raise OutputError(_sentence(path.parent, error)) from None
+
+
+def _rename_new(part: Path, path: Path) -> None:
+    """Rename without replacing: a hard link fails where the name is taken, a rename may not."""
+    try:
+        os.link(part, path)
+    except FileExistsError:
+        raise
+    except (OSError, NotImplementedError, AttributeError):  # a file system without links
+        if os.path.lexists(path):
+            raise FileExistsError(errno.EEXIST, "exists", str(path)) from None
+        part.rename(path)
+
+
+@contextlib.contextmanager
+def _part_folder(folder: Path) -> Iterator[Path]:
+    """A private folder inside ``folder``, locked while it is in use and then taken away."""
+    for _ in range(_TRIES):
+        made = Path(tempfile.mkdtemp(prefix=_PART_PREFIX, dir=folder))
+        try:
+            lock = try_lock(made / _PART_LOCK)
+        except FileNotFoundError:  # swept away between the two steps
+            continue
+        if lock is not None:
+            break
+    else:
+        raise OSError(errno.EBUSY, "a folder for unfinished files cannot be kept")
+    try:
+        yield made
     finally:
         with contextlib.suppress(OSError):
-            beside.unlink(missing_ok=True)
+            shutil.rmtree(made, ignore_errors=True)
+        lock.release()
+        with contextlib.suppress(OSError):  # Windows removes a locked file only now
+            made.rmdir()
+
+
+def sweep(folder: Path) -> None:
+    """Take away what killed processes left of files they were writing into ``folder``."""
+    for left in part_folders(folder):
+        with contextlib.suppress(OSError):
+            lock = try_lock(left / _PART_LOCK)
+            if lock is not None:  # whoever made it is gone
+                shutil.rmtree(left, ignore_errors=True)
+                lock.release()
+                left.rmdir()
+
+
+def part_folders(folder: Path) -> list[Path]:
+    """Folders of files that are being written, or were when their process was killed."""
+    try:
+        found = sorted(folder.glob(f"{_PART_PREFIX}*"))
+    except OSError:
+        return []
+    return [path for path in found if path.is_dir() and not path.is_symlink()]
 
 
 def _write_synced(path: Path, data: bytes) -> None:
-    path.unlink(missing_ok=True)
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o600)
     with os.fdopen(handle, "wb") as file:
         file.write(data)
         file.flush()
         os.fsync(file.fileno())
 
 
-def _sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
+    """Make renames in ``folder`` last through a loss of power, where the system can."""
     with contextlib.suppress(OSError):  # Windows cannot sync a folder
         handle = os.open(folder, os.O_RDONLY)
         try:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from packet.errors import OutputError, PacketError
-from packet.files import file_digest, write_all_whole
+from packet.files import file_digest, sweep, write_all_whole, writing
 from packet.model import (
     CopyPlan,
     Finding,
@@ -196,11 +196,21 @@ def build(
     progress: Progress | None = None,
 ) -> Built:
     """Write the three sets, the print slip, the review page and, last, the record."""
+    from packet.intake.packet_file import read_packet
+
+    read_packet(root)  # no folder of outputs is made for what is no packet
+    out = _out_folder(root, out)
+    with writing(out):
+        return _build(root, out, jobs=jobs, password=password, progress=progress)
+
+
+def _build(
+    root: Path, out: Path, *, jobs: int | None, password: str | None, progress: Progress | None
+) -> Built:
     from packet.report.record import make_record, record_json
     from packet.report.review import ReviewInput, review_html
     from packet.sheets.sets import make_sets
 
-    out = _out_folder(root, out)
     seen = gather(root, encode=True, preview=True, jobs=jobs, password=password, progress=progress)
     if not seen.plan.documents and seen.plan.form is None:
         raise PacketError(
@@ -311,6 +321,7 @@ def count(
     packet = read_packet(root)
     scans, _ = list_scans(packet)
     folder = out or root / "out"
+    sweep(folder)
     record = read_record(folder)
     stale = why_stale(packet, scans, folder, record)
     if not stale and record is not None:
@@ -338,6 +349,7 @@ def status(root: Path, out: Path | None = None) -> tuple[tuple[str, ...], tuple[
     packet = read_packet(root)
     scans, listing = list_scans(packet)
     folder = out or root / "out"
+    sweep(folder)
     record = read_record(folder)
     current = not why_stale(packet, scans, folder, record)
     form = packet.rule_set.form.folder

@@ -5,10 +5,12 @@ from __future__ import annotations
 import hashlib
 import os
 import stat
+import subprocess
 import sys
 
 import pytest
 
+from packet import files
 from packet.errors import OutputError
 from packet.files import file_digest, write_all_whole, write_new
 
@@ -55,9 +57,99 @@ def test_a_read_only_folder_is_one_sentence(tmp_path):
 def test_a_full_disk_is_one_sentence(tmp_path, monkeypatch):
     """/dev/full answers every write with ENOSPC (Linux, full(4))."""
     real = os.open
-    monkeypatch.setattr(os, "open", lambda path, *a, **k: real("/dev/full", os.O_WRONLY))
+
+    def opened(path, *rest, **named):
+        full = os.path.basename(path) in {"a", "new"}
+        return real("/dev/full", os.O_WRONLY) if full else real(path, *rest, **named)
+
+    monkeypatch.setattr(os, "open", opened)
     with pytest.raises(OutputError, match="disk is full"):
         write_all_whole(tmp_path, {"a": b"data"}, last="a")
+    with pytest.raises(OutputError, match="disk is full"):
+        write_new(tmp_path / "picture.png", b"data")
+
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_unfinished_files_are_private_and_go(tmp_path, monkeypatch):
+    modes = []
+
+    def looked(path, data):
+        modes.append(stat.S_IMODE(path.parent.stat().st_mode))
+        real(path, data)
+        modes.append(stat.S_IMODE(path.stat().st_mode))
+        assert path.parent in files.part_folders(tmp_path)
+
+    real = files._write_synced
+    monkeypatch.setattr(files, "_write_synced", looked)
+    write_all_whole(tmp_path, {"a": b"data"}, last="a")
+
+    assert [p.name for p in tmp_path.iterdir()] == ["a"]
+    if sys.platform != "win32":
+        assert modes == [0o700, 0o600]
+
+
+def test_an_interrupt_leaves_nothing(tmp_path, monkeypatch):
+    def interrupted(path, data):
+        path.write_bytes(data[:1])
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(files, "_write_synced", interrupted)
+    with pytest.raises(KeyboardInterrupt), files.writing(tmp_path / "out"):
+        write_all_whole(tmp_path / "out", {"a": b"data"}, last="a")
+
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_is_in_use_is_not_swept_away(tmp_path):
+    with files._part_folder(tmp_path) as ours:
+        (ours / "a").write_bytes(b"half")
+        code = f"import pathlib, packet.files as f; f.sweep(pathlib.Path({str(tmp_path)!r}))"
+        subprocess.run([sys.executable, "-c", code], check=True)
+        assert (ours / "a").read_bytes() == b"half"
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_a_killed_process_left_is_swept_away(tmp_path):
+    code = (
+        "import os, pathlib, packet.files as f\n"
+        f"with f._part_folder(pathlib.Path({str(tmp_path)!r})) as made:\n"
+        "    (made / 'a').write_bytes(b'half')\n"
+        "    os._exit(9)\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=False)
+    assert len(files.part_folders(tmp_path)) == 1
+    files.sweep(tmp_path)
+
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_sweeping_does_not_follow_links(tmp_path):
+    kept = tmp_path / "elsewhere"
+    kept.mkdir()
+    (kept / "mine").write_text("stays")
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / ".packet-part-x").symlink_to(kept, target_is_directory=True)
+    files.sweep(out)
+
+    assert (kept / "mine").read_text() == "stays"
+
+
+def test_a_failing_rename_says_that_the_set_is_mixed(tmp_path, monkeypatch):
+    """Windows refuses to replace a file that a viewer has open."""
+    calls = []
+
+    def replace(self, target):
+        calls.append(self.name)
+        if len(calls) == 2:
+            raise PermissionError(13, "Permission denied")
+        os.replace(self, target)
+
+    monkeypatch.setattr(type(tmp_path), "replace", replace)
+    with pytest.raises(OutputError, match="build again"):
+        write_all_whole(tmp_path, {"a": b"", "b": b"", "z": b""}, last="z")
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["a"]
 
 
 def test_write_new_never_overwrites(tmp_path):

@@ -12,7 +12,7 @@ import pytest
 import packet
 
 PACKAGE = Path(packet.__file__).parent
-GROUND = ["model", "units", "errors", "files", "typeface", "confine"]
+GROUND = ["model", "units", "errors", "files", "typeface", "confine", "lock"]
 ROOMS = [
     *GROUND,
     "workers",
