@@ -5,8 +5,9 @@
 Seeds 0 to 999 are for development: look at them, tune on them. Seeds 1000 and up are for the
 figures: never look into them one by one, never tune on them. A figure that is quoted names its
 level and its seeds. Pictures live in a temporary folder and are never kept, unless ``--keep`` says
-where; ``--worst`` lists the items that went wrong, for development seeds. ``--duplicates`` takes
-each seed as a packet in which openings were photographed twice, and prints recall and false pairs.
+where. A run that is interrupted (SIGINT or SIGTERM) prints the table of what it has done.
+``--worst`` lists the items that went wrong, for development seeds. ``--duplicates`` takes each seed
+as a packet in which openings were photographed twice, and prints recall and false pairs.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import signal
 import sys
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
@@ -73,9 +75,12 @@ def _run(jobs: Iterable[tuple[str, int, bool, str | None]], workers: int) -> lis
     jobs = list(jobs)
     rows = []
     with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
-        for number, row in enumerate(pool.map(_one, jobs, chunksize=1), start=1):
-            rows.append(row)
-            print(f"\r{number}/{len(jobs)}", end="", file=sys.stderr, flush=True)
+        try:
+            for number, row in enumerate(pool.map(_one, jobs, chunksize=1), start=1):
+                rows.append(row)
+                print(f"\r{number}/{len(jobs)}", end="", file=sys.stderr, flush=True)
+        except KeyboardInterrupt:
+            pool.shutdown(wait=False, cancel_futures=True)
     print(file=sys.stderr)
     return rows
 
@@ -104,6 +109,7 @@ def main() -> None:
     parser.add_argument("--duplicates", action="store_true", help="packets with openings twice")
     given = parser.parse_args()
     os.nice(5)
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     if given.duplicates:
         _pairs(_seeds(given.seeds))
         return
