@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -199,7 +200,7 @@ def build(
     from packet.intake.packet_file import read_packet
 
     read_packet(root)  # no folder of outputs is made for what is no packet
-    out = _out_folder(root, out)
+    out = out_folder(root, out)
     with writing(out):
         return _build(root, out, jobs=jobs, password=password, progress=progress)
 
@@ -253,7 +254,7 @@ def _build(
     return Built(record=record, findings=seen.findings)
 
 
-def _out_folder(root: Path, out: Path | None) -> Path:
+def out_folder(root: Path, out: Path | None) -> Path:
     """The folder of the outputs; OutputError where it would mix with the scans."""
     if out is None:
         return root / "out"
@@ -334,13 +335,30 @@ def count(
     )
 
 
+def current_count(packet: Packet, folder: Path) -> Mapping[str, Any] | None:
+    """The count JSON of the build in ``folder``, None where it is not current. Reads no scan."""
+    from packet.intake.scans import list_scans
+    from packet.report.fresh import why_stale
+    from packet.report.record import read_record
+
+    record = read_record(folder)
+    stale = why_stale(packet, list_scans(packet)[0], folder, record)
+    return None if stale or record is None else record["count"]
+
+
 # --- status --------------------------------------------------------------------------------
 
 
-def status(root: Path, out: Path | None = None) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """(what is done, what comes next): from the folder and the record, no scan is decoded."""
+def status(
+    root: Path, out: Path | None = None, *, today: date | None = None
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """(what is done, what comes next): from the folder and the record, no scan is decoded.
+
+    ``today``: the day on which the next date to keep is looked up; None = no date is named.
+    """
     from packet.checks.progress import Progress as Facts
     from packet.checks.progress import status as sentences
+    from packet.guides.calendar import by_when, key_days
     from packet.intake.packet_file import read_packet
     from packet.intake.scans import list_scans
     from packet.report.fresh import counted_sheets, record_findings, why_stale
@@ -375,6 +393,7 @@ def status(root: Path, out: Path | None = None) -> tuple[tuple[str, ...], tuple[
             form_scans=sum(scan.folder == form for scan in scans),
             form_in_build=bool(record and record["sets"]["form_pages"]),
             copied_by_hand=packet.form.copied_by_hand,
+            by_when=by_when(key_days(packet, today)) if today is not None else "",
         )
     )
     return said.done, said.next

@@ -14,6 +14,7 @@ from collections.abc import Sequence
 import click
 
 from packet import __version__
+from packet.cli.guides import counter_command, dates_command, worksheet_command
 from packet.cli.new import new_command
 from packet.cli.options import print_json
 from packet.cli.scans import inspect_command, normalise_command
@@ -57,7 +58,10 @@ for each in (
     check_command,
     build_command,
     count_command,
+    worksheet_command,
     recount_command,
+    counter_command,
+    dates_command,
     status_command,
     inspect_command,
     normalise_command,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from packet.cli.options import FOLDER, common, print_json
+from packet.cli.options import FOLDER, common, day_of, print_json
 
 if TYPE_CHECKING:
     from packet.intake.scaffold import Answers
@@ -33,7 +33,7 @@ def new_command(
 
     asks = sys.stdin.isatty() and not as_json and old is None
     answers = _ask(load_rule_set(rule_set or FIRST_ISSUE).documents) if asks else None
-    made = new_packet(folder, rule_set=rule_set, answers=answers, old=old)
+    made = new_packet(folder, rule_set=rule_set, answers=answers, old=old, today=day_of(today))
     if as_json:
         print_json({"made": [str(path) for path in made.paths]})
         return

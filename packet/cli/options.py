@@ -6,6 +6,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Sequence
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -31,6 +32,18 @@ def common(function: F) -> F:
         help="Take this day as today (default: the date in Europe/Rome).",
     )(function)
     return click.option("--json", "as_json", is_flag=True, help="Answer in JSON.")(function)
+
+
+def day_of(today: datetime | None) -> date:
+    """The day given with ``--today``, else the date in Europe/Rome (of this machine's clock)."""
+    if today is not None:
+        return today.date()
+    try:
+        from zoneinfo import ZoneInfo
+
+        return datetime.now(ZoneInfo("Europe/Rome")).date()
+    except (ImportError, KeyError):  # a system without a time zone table: its own date will do
+        return datetime.now(UTC).astimezone().date()
 
 
 def reading(function: F) -> F:

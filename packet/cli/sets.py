@@ -12,6 +12,7 @@ import click
 from packet.cli.options import (
     FOLDER,
     common,
+    day_of,
     exit_code,
     out_option,
     password_from,
@@ -39,6 +40,8 @@ def check_command(
     Worst first, each with its remedy.
     """
     from packet import pipeline
+    from packet.checks.severity import ready, worst_first
+    from packet.checks.values import check_values
     from packet.report.record import finding_json
     from packet.report.text import findings_text
 
@@ -46,11 +49,12 @@ def check_command(
         seen = pipeline.gather(
             folder, encode=True, jobs=jobs, password=password_from(password_file), progress=progress
         )
+    findings = worst_first((*seen.findings, *check_values(seen.packet, day_of(today))))
     if as_json:
-        print_json({"ready": seen.ready, "findings": [finding_json(f) for f in seen.findings]})
+        print_json({"ready": ready(findings), "findings": [finding_json(f) for f in findings]})
     else:
-        click.echo(findings_text(seen.findings))
-    sys.exit(exit_code(seen.findings))
+        click.echo(findings_text(findings))
+    sys.exit(exit_code(findings))
 
 
 @click.command("build")
@@ -187,12 +191,19 @@ def _paper(pairs: Sequence[str]) -> Iterator[tuple[str, int]]:
 @out_option
 @common
 def status_command(folder: Path, out: Path | None, as_json: bool, today: datetime | None) -> None:
-    """Show what is done and what is next."""
+    """Show what is done, what is next, and by when."""
     from packet import pipeline
+    from packet.guidance import days_of
+    from packet.guides.calendar import days_json
+    from packet.report.days import short_days_text
     from packet.report.text import status_text
 
-    done, following = pipeline.status(folder, out)
+    day = day_of(today)
+    done, following = pipeline.status(folder, out, today=day)
+    days = days_of(folder, day)
     if as_json:
-        print_json({"done": list(done), "next": list(following)})
+        print_json({"done": list(done), "next": list(following), "dates": days_json(days, day)})
     else:
         click.echo(status_text(done, following))
+        if days:
+            click.echo(f"\nDates\n{short_days_text(days, day)}")

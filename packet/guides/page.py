@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from packet.sheets.flow import LEFT, RIGHT, WIDTH, Block, Page
@@ -75,10 +75,11 @@ def paragraph(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """A column of a page: where it begins and how wide it is."""
+    """A column of a page: where it begins, how wide it is, the space between its rows."""
 
     x: float
     width: float
+    gap: float = 1.7
 
 
 def title_at(pen: Pen, column: Column, y: float, title: str, english: str) -> float:
@@ -108,42 +109,49 @@ def draw_page(pen: Pen, page: Page, title: str, number: int, pages: int) -> None
     pen.text_right(RIGHT, 297 - BASELINE_MM, "dati personali / personal data", size=7)
 
 
-Line = tuple[str, str, float]  # text, font, size
+TICK, TICK_ROOM = 3.6, 6.5
+ROW = 4.0  # height of a row's first line
+BESIDE = 2.2  # between the words of a row and the small ones beside them
 
 
 def ticks(
     pen: Pen, column: Column, y: float, rows: Sequence[tuple[str, str]], *, tick: bool = True
 ) -> float:
-    """Rows of (first line, small line beneath), each with a box to tick by hand."""
-    inside = 6.5 if tick else 0.0
-    for first, beneath in rows:
-        lines = list(_row_lines(first, beneath, column.width - inside))
+    """Rows of words with small words beside or beneath them, each with a box to tick by hand.
+
+    The answer is the y beneath the last row.
+    """
+    inside = TICK_ROOM if tick else 0.0
+    for first, small in rows:
         if tick:
-            pen.box(column.x + 0.15, y + 0.6, 3.6, 3.6)
-        at = y + 3.6
-        for text, font, size, step in lines:
-            pen.text(column.x + inside, at, text, font, size)
+            pen.box(column.x + 0.15, y + 0.6, TICK, TICK)
+        at = y + TICK
+        for shift, text, font, size, step in _row_lines(first, small, column.width - inside):
+            pen.text(column.x + inside + shift, at, text, font, size)
             at += step
-        y = at - 3.6 + 1.7
+        y = at - TICK + column.gap
     return y
 
 
 def ticks_height(column: Column, rows: Sequence[tuple[str, str]], *, tick: bool = True) -> float:
     """How high ``ticks`` draws those rows."""
-    inside = 6.5 if tick else 0.0
+    inside = TICK_ROOM if tick else 0.0
     return sum(
-        1.7 + sum(step for *_, step in _row_lines(first, beneath, column.width - inside))
-        for first, beneath in rows
+        column.gap + sum(step for *_, step in _row_lines(first, small, column.width - inside))
+        for first, small in rows
     )
 
 
-def _row_lines(first: str, beneath: str, width: float) -> Iterator[tuple[str, str, float, float]]:
-    """(text, font, size, step to the next line) of one row."""
+def _row_lines(
+    first: str, small: str, width: float
+) -> Iterator[tuple[float, str, str, float, float]]:
+    """(shift to the right, text, font, size, step to the next line) of one row."""
+    taken = width_mm(first, REGULAR, 9) + BESIDE
+    if small and taken + width_mm(small, ITALIC, SMALL) <= width:
+        yield 0.0, first, REGULAR, 9, 0.0
+        yield taken, small, ITALIC, SMALL, ROW
+        return
     for line in wrapped(first, REGULAR, 9, width):
-        yield line, REGULAR, 9, 4.0
-    if beneath:
-        for line in wrapped(beneath, ITALIC, SMALL, width):
-            yield line, ITALIC, SMALL, SMALL_STEP
-
-
-DrawAt = Callable[[Pen, Column, float], float]
+        yield 0.0, line, REGULAR, 9, ROW
+    for line in wrapped(small, ITALIC, SMALL, width) if small else ():
+        yield 0.0, line, ITALIC, SMALL, SMALL_STEP

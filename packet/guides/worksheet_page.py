@@ -200,7 +200,7 @@ def _mark(pen: Pen, x: float, y: float) -> None:
 
 
 def _others(sheet: Worksheet) -> Iterator[Block]:
-    rows = [(ranges(one.boxes), f"{one.why} – {one.source.replace(" (", chr(0xA0) + "(")}") for one in sheet.empty]
+    rows = [(ranges(one.boxes), f"{one.why} – {_unbroken(one.source)}") for one in sheet.empty]
     every = [box for one in sheet.empty for box in one.boxes]
     yield _list("Lasciare vuote", "Leave empty", ranges(every), rows)
     yield _list(
@@ -209,6 +209,11 @@ def _others(sheet: Worksheet) -> Iterator[Block]:
         ranges(sheet.form.look),
         [(ranges(sheet.form.words), "words printed on the form: nothing to write")],
     )
+
+
+def _unbroken(source: str) -> str:
+    """``note (c)`` stays on one line."""
+    return source.replace(" (", "\u00a0(")
 
 
 def _list(italian: str, english: str, boxes: str, rows: Sequence[tuple[str, str]]) -> Block:
