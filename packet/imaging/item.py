@@ -224,7 +224,8 @@ def _make_item(
     subject = f"{task.name}#{picture.page}.{number}"
     image = rectify(picture.pixels, quad, size_mm=sized.size_mm, dpi=dpi)
     grey = set_tone(image, kind=sized.kind, tone="grey", dpi=dpi)
-    blank = ink_share_percent(grey, dpi=dpi) < limit_for("blank").limit
+    opening = sized.kind is Kind.PASSPORT_SPREAD
+    blank = ink_share_percent(grey, dpi=dpi, fold=opening) < limit_for("blank").limit
     findings: list[Finding] = []
     if outline.whole:
         findings.append(not_found_finding(subject, plausible=outline.plausible, kinds=task.kinds))

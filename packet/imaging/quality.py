@@ -86,9 +86,19 @@ def glare_mm(image: Pixels, *, dpi: float) -> float | None:
     return px_to_mm(widest, small_dpi) if widest > 0 else None
 
 
-def ink_share_percent(grey: Pixels, *, dpi: float) -> float:
-    """Share of the toned item, its outer 4 % left out, that is clearly darker than around it."""
+def ink_share_percent(grey: Pixels, *, dpi: float, fold: bool = False, step: int = 45) -> float:
+    """Share of the toned item that clearly differs from what is around it.
+
+    Darker is ink; on an item dark by nature lighter is print too. The outer 4 % are left out,
+    and with ``fold`` the 5 % on either side of the fold, which is dark by its own shadow; there
+    the background print of the pages is not ink either. ``step``: grey levels that count.
+    """
     height, width = grey.shape
+    if fold:
+        middle, spare = max(height, width) // 2, round(0.05 * max(height, width))
+        halves = np.split(grey, [middle - spare, middle + spare], axis=int(width > height))
+        shares = [ink_share_percent(part, dpi=dpi, step=70) for part in (halves[0], halves[2])]
+        return sum(shares) / 2
     rim_y, rim_x = round(0.04 * height), round(0.04 * width)
     inner = grey[rim_y : height - rim_y or 1, rim_x : width - rim_x or 1]
     shrink = min(1.0, 150.0 / dpi)
@@ -96,7 +106,9 @@ def ink_share_percent(grey: Pixels, *, dpi: float) -> float:
     small = cv2.resize(inner, size, interpolation=cv2.INTER_AREA)
     window = max(3, round(mm_to_px(6.0, dpi * shrink)) | 1)
     ground = cv2.blur(small, (window, window))
-    ink = small.astype(np.int16) < ground.astype(np.int16) - 45
+    lower = ground.astype(np.int16) - small
+    dark = float(np.median(small)) < 110
+    ink = np.abs(lower) > 22 if dark else lower > step
     return 100.0 * float(ink.mean())
 
 

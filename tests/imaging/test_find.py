@@ -13,8 +13,8 @@ from packet.imaging.geometry import overlap
 from packet.model import Kind
 
 PHOTOS = [
-    *(("easy", kind, seed) for seed, kind in enumerate(("card", "spread", "page", "blank"))),
-    *(("normal", kind, seed) for seed, kind in enumerate(("card", "spread", "page", "card"), 10)),
+    *(("easy", kind, seed) for seed, kind in enumerate(("card", "spread"))),
+    *(("normal", kind, seed) for seed, kind in enumerate(("blank", "page", "card"), 10)),
 ]
 
 
@@ -27,7 +27,7 @@ def test_jaccard_of_shifted_squares():
     assert index == pytest.approx(99 / 101)
 
 
-@pytest.mark.parametrize("lid", [250.0, 238.0, 150.0, 30.0])
+@pytest.mark.parametrize("lid", [250.0, 150.0, 30.0])
 def test_card_on_the_glass(lid):
     scene = drawing.flatbed(int(lid), ("card",), dpi=200.0, lid=lid)
 
@@ -54,7 +54,7 @@ def test_photo(level, kind, seed):
 
 
 def test_items_on_one_glass_are_separated_and_numbered_from_the_top():
-    scene = drawing.flatbed(4, ("card", "card", "card"), dpi=200.0, lid=150.0)
+    scene = drawing.flatbed(4, ("card", "card", "card"), dpi=150.0, lid=150.0)
 
     items = run(picture_of(scene), KINDS["card"], encode=False).items
 
