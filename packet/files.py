@@ -19,7 +19,7 @@ from pathlib import Path
 from packet.errors import BusyError, OutputError
 from packet.lock import try_lock
 
-_PART_PREFIX = ".packet-part-"  # folders of files that are being written
+PART_PREFIX = ".packet-part-"  # folders of files that are being written
 _PART_LOCK = "lock"
 _TRIES = 20
 _FOLDER_LOCK = ".packet-lock"
@@ -134,7 +134,7 @@ def _rename_new(part: Path, path: Path) -> None:
 def _part_folder(folder: Path) -> Iterator[Path]:
     """A private folder inside ``folder``, locked while it is in use and then taken away."""
     for _ in range(_TRIES):
-        made = Path(tempfile.mkdtemp(prefix=_PART_PREFIX, dir=folder))
+        made = Path(tempfile.mkdtemp(prefix=PART_PREFIX, dir=folder))
         try:
             lock = try_lock(made / _PART_LOCK)
         except FileNotFoundError:  # swept away between the two steps
@@ -167,7 +167,7 @@ def sweep(folder: Path) -> None:
 def part_folders(folder: Path) -> list[Path]:
     """Folders of files that are being written, or were when their process was killed."""
     try:
-        found = sorted(folder.glob(f"{_PART_PREFIX}*"))
+        found = sorted(folder.glob(f"{PART_PREFIX}*"))
     except OSError:
         return []
     return [path for path in found if path.is_dir() and not path.is_symlink()]

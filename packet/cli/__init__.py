@@ -7,7 +7,9 @@ error.
 
 from __future__ import annotations
 
+import contextlib
 import os
+import signal
 import sys
 from collections.abc import Sequence
 
@@ -25,6 +27,7 @@ from packet.cli.sets import (
     recount_command,
     status_command,
 )
+from packet.cli.trust import archive_command, forget_command
 from packet.errors import (
     EXIT_DONE,
     EXIT_INTERRUPTED,
@@ -65,6 +68,8 @@ for each in (
     status_command,
     inspect_command,
     normalise_command,
+    archive_command,
+    forget_command,
 ):
     command.add_command(each)
 
@@ -84,9 +89,24 @@ def _stop(error: PacketError, as_json: bool) -> int:
     return error.exit_code
 
 
+def _end_tidily() -> None:
+    """A closed terminal or a polite kill ends a command as Ctrl-C does: unfinished files go."""
+
+    def interrupt(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        # one that is ignored (nohup) stays so; outside the main thread none can be set
+        with contextlib.suppress(ValueError, OSError):
+            if number is not None and signal.getsignal(number) == signal.SIG_DFL:
+                signal.signal(number, interrupt)
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     """Entry point: every way to end becomes a sentence and an exit code."""
     words = list(sys.argv[1:] if arguments is None else arguments)
+    _end_tidily()
     try:
         code = command.main(words, prog_name="packet", standalone_mode=False)
         code = code if isinstance(code, int) else EXIT_DONE

@@ -266,12 +266,12 @@ def _page_digest(page: Any, objects: Sequence[Any]) -> str:
     return digest.hexdigest()
 
 
-def count_pages(data: bytes) -> int:
+def count_pages(data: bytes, password: str | None = None) -> int:
     """Pages of a PDF, counted by the second reader; PacketError when it cannot open it."""
     import pypdfium2
 
     try:
-        with pypdfium2.PdfDocument(data) as pdf:
+        with pypdfium2.PdfDocument(data, password=password) as pdf:
             return len(pdf)
     except pypdfium2.PdfiumError:
         raise PacketError(
