@@ -16,7 +16,7 @@ def render(page: PdfPage, size_px: tuple[int, int]) -> NDArray[np.uint8]:
     from pypdfium2 import PdfBitmap, raw
 
     width, height = size_px
-    bitmap = PdfBitmap.new_native(width, height, raw.FPDFBitmap_BGR, rev_byteorder=True)
+    bitmap = PdfBitmap.new_foreign(width, height, raw.FPDFBitmap_BGR, rev_byteorder=True)
     raw.FPDFBitmap_FillRect(bitmap, 0, 0, width, height, 0xFFFFFFFF)
     flags = raw.FPDF_ANNOT | raw.FPDF_REVERSE_BYTE_ORDER | raw.FPDF_RENDER_LIMITEDIMAGECACHE
     raw.FPDF_RenderPageBitmap(bitmap, page, 0, 0, width, height, 0, flags)
