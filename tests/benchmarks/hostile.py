@@ -1,0 +1,164 @@
+"""Bad files against the promises: ``python tests/benchmarks/hostile.py [--fast]``.
+
+Builds the corpus of tests/trust/spoilt.py, runs every file through finding (as ``packet
+inspect``) and through normalising (as ``packet normalise``) in a worker, and prints: refusals
+and how long and how large the slowest and the largest were, crashes, hangs, tracebacks; and how
+many of the merely odd valid files were accepted. Exit code 1 when a figure is missed.
+Peak memory is VmHWM of the worker (Linux, proc(5)), reset before every file.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+sys.path[:0] = [str(Path(__file__).resolve().parents[2]), str(Path(__file__).resolve().parents[1])]
+
+from trust import spoilt  # noqa: E402
+
+from packet.imaging.scan import process_scan  # noqa: E402
+from packet.model import Kind, ScanTask  # noqa: E402
+from packet.workers import Failed, Workers  # noqa: E402
+
+MOST_S = 2.0
+MOST_MB = 600.0
+TIME_LIMIT_S = 90.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """One file through one stage. ``end``: read, refused, timeout, memory or died."""
+
+    name: str
+    stage: str
+    end: str
+    seconds: float
+    peak_mb: float | None
+    words: str
+
+
+def run_all(files: list[Path], stage: str) -> list[Run]:
+    """Every file, one after another, in one worker (a new one where it was lost)."""
+    runs = []
+    with Workers(process_scan, jobs=1, time_limit_s=TIME_LIMIT_S) as pool:
+        for path in [files[0], *files]:  # the first time pays for the start of the worker
+            _reset_peak(pool)
+            task = ScanTask(
+                path=path,
+                name=path.name,
+                kinds=tuple(Kind),
+                encode=stage == "normalise",
+                lossless=stage == "normalise",
+            )
+            began = time.monotonic()
+            end, words = "read", ""
+            for answer in pool.run([task]):
+                if isinstance(answer, Failed):
+                    end, words = answer.reason, str(answer.error)
+            seconds = time.monotonic() - began
+            runs.append(
+                Run(name=path.name, stage=stage, end=end, seconds=seconds, peak_mb=_peak(pool),
+                    words=words)
+            )  # fmt: skip
+    return runs[1:]
+
+
+def _worker_id(pool: Workers) -> int | None:
+    return pool._workers[0].process.pid if pool._workers else None
+
+
+def _reset_peak(pool: Workers) -> None:
+    if sys.platform == "linux" and (worker := _worker_id(pool)):
+        Path(f"/proc/{worker}/clear_refs").write_text("5")
+
+
+def _peak(pool: Workers) -> float | None:
+    if sys.platform != "linux" or not (worker := _worker_id(pool)):
+        return None
+    lines = Path(f"/proc/{worker}/status").read_text().splitlines()
+    return next((int(line.split()[1]) / 1000 for line in lines if line.startswith("VmHWM")), None)
+
+
+def command_line(files: list[Path]) -> tuple[int, int]:
+    """``packet inspect -`` over all files: (answers that are no JSON or missing, tracebacks)."""
+    done = subprocess.run(
+        [sys.executable, "-m", "packet", "inspect", "-"],
+        input="\n".join(map(str, files)),
+        capture_output=True, text=True, check=False,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path[:2])},
+    )  # fmt: skip
+    answers = [json.loads(line) for line in done.stdout.splitlines()]
+    lost = len(files) - len({answer["scan"] for answer in answers})
+    return lost, (done.stdout + done.stderr).count("Traceback")
+
+
+def write(room: Path, files: list[tuple[str, bytes]]) -> list[Path]:
+    """The files as ``room``/number-name, the name made safe for any system."""
+    room.mkdir()
+    paths = []
+    for number, (name, data) in enumerate(files):
+        plain = "".join(sign if sign.isalnum() or sign in ".-" else "_" for sign in name)
+        paths.append(room / f"{number:03}-{plain}")
+        paths[-1].write_bytes(data)
+    return paths
+
+
+def report(runs: list[Run], title: str) -> bool:
+    """Print one stage; True when nothing in it breaks a promise."""
+    ends = Counter(run.end for run in runs)
+    refused = [run for run in runs if run.end != "read"]
+    slow = [run for run in refused if run.seconds > MOST_S]
+    large = [run for run in refused if (run.peak_mb or 0) > MOST_MB]
+    lost = [run for run in runs if run.end in ("died", "timeout", "memory")]
+    faults = [run for run in runs if "Traceback" in run.words or "reader failed" in run.words]
+    print(f"{title}: {len(runs)} files, {dict(ends)}")
+    print(
+        f"  refusals: slowest {max((run.seconds for run in refused), default=0):.2f} s, largest "
+        f"{max((run.peak_mb or 0 for run in refused), default=0):.0f} MB; over {MOST_S:g} s: "
+        f"{len(slow)}, over {MOST_MB:g} MB: {len(large)}"
+    )
+    slowest = max(runs, key=lambda run: run.seconds)
+    largest = max(runs, key=lambda run: run.peak_mb or 0)
+    print(
+        f"  all: slowest {slowest.seconds:.2f} s ({slowest.name}), largest "
+        f"{largest.peak_mb or 0:.0f} MB ({largest.name})"
+    )
+    print(f"  crashes, hangs, out of memory: {len(lost)}; unforeseen exceptions: {len(faults)}")
+    for run in {*slow, *large, *lost, *faults}:
+        peak = f"{run.peak_mb:.0f} MB" if run.peak_mb else "gone"
+        print(f"    {run.name}: {run.end}, {run.seconds:.2f} s, {peak}: {run.words[:120]}")
+    return not (slow or large or lost or faults)
+
+
+def main() -> None:
+    fast = "--fast" in sys.argv
+    bad = list(spoilt.bad_files())[:: 8 if fast else 1]
+    odd = list(spoilt.odd_files())[:: 8 if fast else 1]
+    good = True
+    with tempfile.TemporaryDirectory(prefix="hostile-") as room:
+        bad_paths = write(Path(room) / "bad", bad)
+        odd_paths = write(Path(room) / "odd", odd)
+        for stage in ("inspect", "normalise"):
+            good &= report(run_all(bad_paths, stage), f"bad files, {stage}")
+        runs = run_all(odd_paths, "inspect")
+        accepted = sum(run.end == "read" for run in runs)
+        good &= accepted == len(runs)
+        print(f"odd valid files accepted: {accepted} of {len(runs)}")
+        for run in runs:
+            if run.end != "read":
+                print(f"    {run.name}: {run.words}")
+        lost, tracebacks = command_line(bad_paths)
+        good &= not lost and not tracebacks
+        print(f"packet inspect -: answers missing {lost}, tracebacks {tracebacks}")
+    sys.exit(0 if good else 1)
+
+
+if __name__ == "__main__":
+    main()
