@@ -15,7 +15,7 @@ from typing import Any
 from packet import pipeline
 from packet.files import write_all_whole
 from packet.guides.calendar import KeyDay
-from packet.model import Finding, Packet
+from packet.model import Finding, Packet, Severity
 from packet.rules.fees import FeeTable
 
 WORKSHEET, COUNTER, APPOINTMENT, DATES = (
@@ -63,8 +63,13 @@ def make_worksheet(
     return Guide(
         files=_written(folder, {WORKSHEET: worksheet_pdf(sheet)}),
         values=worksheet_json(sheet),
-        findings=worst_first((*findings, *counted)),
+        findings=worst_first((*findings, *(one for one in counted if _about_number(one)))),
     )
+
+
+def _about_number(finding: Finding) -> bool:
+    """Errors, and doubts about a term of the count: the rest is for `packet check`."""
+    return finding.severity is Severity.ERROR or finding.subject.startswith("count.")
 
 
 def make_counter(root: Path, out: Path | None = None, *, today: date) -> Guide:

@@ -34,6 +34,7 @@ LINE_STEP = CELL_HEIGHT + 1.2
 ASIDE = 47.0  # beside short cells the words stand here, beneath long ones otherwise
 OPEN_LINE = 40.0  # for a value that was not given and whose cells nobody counted
 MARK = 2.2
+MOST_DOUBTS = 14  # shown on the page; the rest is named by number
 
 
 def worksheet_pdf(sheet: Worksheet) -> bytes:
@@ -84,8 +85,11 @@ def _legend() -> Block:
 
 def _doubts(sheet: Worksheet) -> Block:
     many = len(sheet.findings)
-    loud = "CHECK ONE VALUE BEFORE YOU WRITE" if many == 1 else f"CHECK {many} THINGS FIRST"
-    return notice(loud, [f"–  {finding.message} {finding.remedy}" for finding in sheet.findings])
+    loud = "CHECK ONE THING FIRST" if many == 1 else f"CHECK {many} THINGS FIRST"
+    lines = [f"–  {finding.message} {finding.remedy}" for finding in sheet.findings[:MOST_DOUBTS]]
+    if many > MOST_DOUBTS:
+        lines.append(f"–  and {many - MOST_DOUBTS} more: see packet check.")
+    return notice(loud, lines)
 
 
 def _heading() -> Block:

@@ -9,6 +9,7 @@ nearest known one. Values under ``personal`` keys are described, never quoted.
 from __future__ import annotations
 
 import difflib
+import re
 import tomllib
 import unicodedata
 from collections.abc import Iterable, Sequence
@@ -43,7 +44,7 @@ def read_toml(path: Path, shown_as: str) -> dict[str, Any]:
     if len(data) > MAX_FILE_BYTES:
         raise PacketFileError(shown_as, ["is larger than 1 MB: it should hold a few lines only."])
     try:
-        return tomllib.loads(data.decode("utf-8-sig"))
+        return _loads(data.decode("utf-8-sig"), shown_as)
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise PacketFileError(
@@ -53,6 +54,37 @@ def read_toml(path: Path, shown_as: str) -> dict[str, Any]:
         raise PacketFileError(shown_as, ["holds lists or tables nested too deeply."]) from None
     except ValueError as error:
         raise PacketFileError(shown_as, [_syntax_problem(str(error))]) from None
+
+
+def _loads(text: str, shown_as: str) -> dict[str, Any]:
+    """The tables of a text; every impossible date is named with its key, all at once."""
+    problems: list[str] = []
+    lines = text.split("\n")
+    while True:
+        try:
+            tables = tomllib.loads("\n".join(lines))
+            break
+        except tomllib.TOMLDecodeError as error:
+            place = _LINE.search(str(error))
+            number = int(place[1]) if place else 1
+            date_like = _DATE_LIKE.match(lines[number - 1])
+            if date_like is None:
+                if not problems:
+                    raise
+                problems.append(_syntax_problem(str(error)))
+                raise PacketFileError(shown_as, problems) from None
+            problems.append(
+                f"{date_like[1]}: line {number} holds a date that is none, expected a day of the "
+                "calendar, with two digits for month and day, such as 2027-03-31."
+            )
+            lines[number - 1] = f'{date_like[1]} = ""'
+    if problems:
+        raise PacketFileError(shown_as, problems)
+    return tables
+
+
+_LINE = re.compile(r"\(at line (\d+),")
+_DATE_LIKE = re.compile(r"\s*([A-Za-z0-9_-]+)\s*=\s*\d{4}-\d{1,2}-\d{1,2}\s*(?:#.*)?$")
 
 
 def _syntax_problem(message: str) -> str:
