@@ -92,8 +92,9 @@ def _distinct(judged: Sequence[Judged], *, most: int) -> list[Judged]:
 def _choose(judged: Sequence[Judged], expected: Expected) -> list[Judged]:
     """The items among the candidates: no two overlap, outer ones beat what is printed inside."""
     good = [one for one in judged if _is_item(one)]
-    bonus = 0.2 if expected.openings else 0.08
-    good = [one for one in good if not any(_swallows(other, one, bonus) for other in good)]
+    good = [
+        one for one in good if not any(_swallows(other, one, expected.openings) for other in good)
+    ]
     good.sort(key=lambda one: -one.score)
     chosen: list[Judged] = []
     for one in good:
@@ -111,13 +112,20 @@ def _is_item(one: Judged) -> bool:
     return one.shape > 0.6 or (one.support > 0.9 and one.worst > 0.8)
 
 
-def _swallows(outer: Judged, inner: Judged, bonus: float) -> bool:
-    """True where ``inner`` is only something printed in ``outer``, or one page of an opening."""
-    if outer is inner or outer.score < inner.score - bonus or (outer.cut and not inner.cut):
+def _swallows(outer: Judged, inner: Judged, openings: bool) -> bool:
+    """True where ``inner`` is only something printed in ``outer``, or one page of an opening.
+
+    The larger one may score a little less for that, an opening much less than its page; but not
+    where it is hardly larger: then both mean the same item and the score alone decides.
+    """
+    if outer is inner or (outer.cut and not inner.cut):
         return False
-    if abs(signed_area(inner.quad)) > 0.9 * abs(signed_area(outer.quad)):
+    share = abs(signed_area(inner.quad)) / abs(signed_area(outer.quad))
+    if share > 0.9 or overlap(outer.quad, inner.quad)[1] < 0.95:
         return False
-    return overlap(outer.quad, inner.quad)[1] > 0.95
+    if openings and 0.38 < share < 0.62:
+        return outer.score > inner.score - 0.2
+    return outer.score > inner.score - (0.08 if share < 0.75 else 0.0)
 
 
 def _one_scale(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Judged]:
