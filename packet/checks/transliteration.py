@@ -15,7 +15,6 @@ from itertools import islice, product
 from packet.rules.codes import letter_tables
 
 MAX_FORMS = 64  # of one name; more letters with two forms than this needs are not met
-_PLAIN = frozenset(string.ascii_uppercase + string.digits)
 _PLAIN_SIGNS = {"’": "'", "‘": "'", "ʼ": "'", "–": "-", "‐": "-", "\u00a0": " "}
 
 
@@ -71,10 +70,11 @@ def forms_of(text: str) -> tuple[str, ...]:
 def _choices(sign: str) -> Iterator[str]:
     upper = sign.upper()
     if sign.isascii():
-        yield upper if upper in _PLAIN and not upper.isdigit() else ""
+        yield upper if upper in string.ascii_uppercase else ""
         return
     found = _forms(sign)
-    bare = unicodedata.normalize("NFKD", upper).encode("ascii", "ignore").decode()
+    bare = unicodedata.normalize("NFKD", upper).upper()
+    bare = "".join(one for one in bare if one in string.ascii_uppercase)
     seen = dict.fromkeys((*(found[0] if found else ()), bare))
     yield from ([form for form in seen if form] or [""])
 
