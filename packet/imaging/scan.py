@@ -6,13 +6,28 @@ Every page is found, judged and encoded, and let go before the next one is decod
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import get_args
+from typing import TYPE_CHECKING, get_args
 
-from packet.model import Item, ItemOverride, Kind, PageResult, Quad, ScanTask, Turn, VectorPage
+from packet.model import (
+    EncodedImage,
+    Item,
+    ItemOverride,
+    Kind,
+    PageResult,
+    Quad,
+    ScanTask,
+    Turn,
+    VectorPage,
+)
 from packet.rules.sizes import kind_sizes_mm
 from packet.units import mm_to_px
 
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
 VECTOR_DPI = 300.0
+PREVIEW_DPI = 100.0
 _PAGE_TOLERANCE_MM = 3.0
 
 
@@ -69,12 +84,40 @@ def _vector_result(task: ScanTask, page: VectorPage, number: int) -> PageResult:
         measured_mm=page.size_mm,
         dpi=VECTOR_DPI,
         tone=override.tone or task.tone,
-        image=page if task.encode else None,
+        image=_drawn(page, turn) if task.lossless else page if task.encode else None,
         kind_from_user=override.kind is not None,
+        preview=_preview(page, turn) if task.preview else b"",
     )
     return PageResult(
-        scan=task.name, page=number, width_px=round(width), height_px=round(height), items=(item,)
+        scan=task.name,
+        page=number,
+        width_px=round(width),
+        height_px=round(height),
+        items=(item,),
+        preview=_preview(page, 0) if task.preview else b"",
     )
+
+
+def _drawn(page: VectorPage, turn: Turn) -> EncodedImage:
+    """The page as pixels, for those who asked for a PNG; never used in the sets."""
+    from packet.imaging.encode import encode_png
+
+    return encode_png(_turned(page, turn, VECTOR_DPI), dpi=VECTOR_DPI)
+
+
+def _preview(page: VectorPage, turn: Turn) -> bytes:
+    from packet.imaging.encode import preview_jpeg
+
+    return preview_jpeg(_turned(page, turn, PREVIEW_DPI))
+
+
+def _turned(page: VectorPage, turn: Turn, dpi: float) -> NDArray[np.uint8]:
+    import numpy as np
+
+    from packet.intake.pdf_render import vector_pixels
+
+    steps = get_args(Turn).index(turn)
+    return np.ascontiguousarray(np.rot90(vector_pixels(page, dpi), -steps))
 
 
 def _rolled(corners: Quad, turn: Turn) -> Quad:

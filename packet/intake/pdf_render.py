@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from packet.model import VectorPage
+from packet.units import mm_to_px
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
@@ -23,6 +26,15 @@ def render(page: PdfPage, size_px: tuple[int, int]) -> NDArray[np.uint8]:
     if page.formenv:
         raw.FPDF_FFLDraw(page.formenv, bitmap, page, 0, 0, width, height, 0, flags)
     return np.array(bitmap.to_numpy(), order="C")
+
+
+def vector_pixels(page: VectorPage, dpi: float) -> NDArray[np.uint8]:
+    """A page kept as vectors, drawn at ``dpi``: (H, W, 3) RGB."""
+    from pypdfium2 import PdfDocument
+
+    width, height = (max(1, round(mm_to_px(side, dpi))) for side in page.size_mm)
+    with PdfDocument(page.pdf_bytes) as pdf:
+        return render(pdf[0], (width, height))
 
 
 def small_size_px(page: PdfPage, long_side: int) -> tuple[int, int]:

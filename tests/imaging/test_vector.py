@@ -1,0 +1,55 @@
+"""Born-digital pages: kept as vectors for the sets, drawn only where pixels are asked for."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+from PIL import Image
+
+from packet.imaging.scan import process_scan
+from packet.model import EncodedImage, ItemOverride, Kind, ScanTask, VectorPage
+
+
+@pytest.fixture
+def born_digital(tmp_path):
+    """An A4 page with a black bar along its top (ISO 216: 210 x 297 mm)."""
+    from reportlab.pdfgen.canvas import Canvas
+
+    path = tmp_path / "policy.pdf"
+    canvas = Canvas(str(path), pagesize=(595.276, 841.890), invariant=1)
+    canvas.rect(60, 760, 475, 40, fill=1)
+    canvas.save()
+    return path
+
+
+def one_item(path, **choices):
+    task = ScanTask(path=path, name="insurance/policy.pdf", kinds=(Kind.A4_PAGE,), **choices)
+    (page,) = process_scan(task)
+    (item,) = page.items
+    return page, item
+
+
+def test_for_the_sets_it_stays_a_vector_page_with_small_pictures_for_the_review(born_digital):
+    page, item = one_item(born_digital, preview=True)
+
+    assert isinstance(item.image, VectorPage)
+    assert item.size_mm == pytest.approx((210, 297), abs=0.01)
+    for preview in (page.preview, item.preview):
+        with Image.open(io.BytesIO(preview)) as small:
+            assert small.convert("L").getpixel((small.width // 2, round(0.07 * small.height))) < 60
+
+
+@pytest.mark.parametrize(("turn", "size"), [(0, (2480, 3508)), (90, (3508, 2480))])
+def test_for_a_png_it_is_drawn_at_300_dpi_and_turned(born_digital, turn, size):
+    override = ItemOverride(scan="insurance/policy.pdf", turn=turn)
+    _, item = one_item(born_digital, lossless=True, overrides=(override,))
+
+    assert isinstance(item.image, EncodedImage)
+    with Image.open(io.BytesIO(item.image.data)) as drawn:
+        assert drawn.size == size
+        assert drawn.info["dpi"] == pytest.approx((300, 300), abs=0.01)
+        dark = drawn.convert("L").getpixel(
+            (1240, 250) if turn == 0 else (3508 - 250, 1240)  # the bar moves from top to right
+        )
+    assert dark < 60
