@@ -9,7 +9,7 @@ from typing import Any
 from packet.errors import OutputError
 from packet.files import make_private_folder, write_new
 from packet.model import EncodedImage, Item, Kind, PageResult, ScanTask, Tone
-from packet.pipeline import TIME_LIMIT_S
+from packet.reading import TIME_LIMIT_S
 
 Answers = Iterator[dict[str, Any]]
 

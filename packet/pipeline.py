@@ -6,33 +6,30 @@ the written files when they are current and from ``gather`` when they are not.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
 from typing import Any
 
+from packet import reading
+from packet.cache import open_cache
 from packet.errors import OutputError, PacketError
 from packet.files import file_digest, sweep, write_all_whole, writing
 from packet.model import (
     CopyPlan,
     Finding,
     Item,
-    ItemOverride,
-    Kind,
     Packet,
     PageResult,
     Scan,
-    ScanTask,
     Severity,
     SheetCount,
 )
+from packet.reading import Listed, Reader, list_packet
 
-TIME_LIMIT_S = 90.0  # for one page of a scan
+Progress = reading.Progress
 RECORD = "record.json"
 REVIEW = "review.html"
-
-Progress = Callable[[int, int, str], None]  # scans done, scans in all, name of the one just done
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,31 +67,34 @@ def gather(
     jobs: int | None = None,
     password: str | None = None,
     progress: Progress | None = None,
+    use_cache: bool = True,
 ) -> Gathered:
     """Read the packet and its scans, in worker processes, and lay the pages out."""
+    listed = list_packet(root, encode=encode, preview=preview, password=password)
+    with Reader(jobs=jobs, cache=open_cache(use_cache)) as reader:
+        pages, failures = reader.see(listed.wanted, progress=progress)
+    return lay_out_packet(listed, pages, failures)
+
+
+def lay_out_packet(
+    listed: Listed, pages: Sequence[PageResult], failures: Sequence[Finding]
+) -> Gathered:
+    """What was read from the scans, in order, on pages, counted and judged."""
     from packet.checks.accept import apply_accepts
     from packet.checks.completeness import check_documents
     from packet.checks.duplicates import find_duplicates
     from packet.checks.severity import worst_first
     from packet.intake.order import order_findings, order_items
-    from packet.intake.packet_file import read_packet
-    from packet.intake.scans import list_scans
     from packet.sheets.count import count_findings, count_sheets
     from packet.sheets.layout import lay_out
 
-    packet = read_packet(root)
-    scans, listing = list_scans(packet)
-    pages, failures = see_scans(
-        [_task(packet, scan, encode=encode, preview=preview, password=password) for scan in scans],
-        jobs=jobs,
-        progress=progress,
-    )
+    packet, scans = listed.packet, listed.scans
     items = order_items(packet, [item for page in pages for item in page.items])
     plan = lay_out(packet, items)
     count = count_sheets(packet, plan)
     kept = [item for folder in items.values() for item in folder]
     findings = (
-        *listing,
+        *listed.findings,
         *failures,
         *(finding for page in pages for finding in page.findings),
         *(finding for item in kept for finding in item.findings),
@@ -107,74 +107,12 @@ def gather(
     return Gathered(
         packet=packet,
         scans=scans,
-        pages=pages,
+        pages=tuple(pages),
         items=items,
         plan=plan,
         count=count,
         findings=worst_first(apply_accepts(packet, findings)),
     )
-
-
-def see_scans(
-    tasks: Sequence[ScanTask], *, jobs: int | None = None, progress: Progress | None = None
-) -> tuple[tuple[PageResult, ...], tuple[Finding, ...]]:
-    """Every page of every scan, in the order of ``tasks``; a scan that fails is one finding."""
-    from packet.imaging.scan import process_scan
-    from packet.intake.names import shown
-    from packet.workers import Failed, Part, Workers
-
-    pages: list[tuple[int, PageResult]] = []
-    failures: list[tuple[int, Finding]] = []
-    done = 0
-    wanted = min(jobs or 2, max(1, len(tasks)))
-    with Workers(process_scan, jobs=wanted, time_limit_s=TIME_LIMIT_S) as pool:
-        for answer in pool.run(tasks):
-            if isinstance(answer, Part):
-                pages.append((answer.job, answer.value))
-                continue
-            if isinstance(answer, Failed):
-                failures.append((answer.job, _unreadable(tasks[answer.job].name, answer)))
-            done += 1
-            if progress is not None:
-                progress(done, len(tasks), shown(tasks[answer.job].name))
-    pages.sort(key=lambda pair: (pair[0], pair[1].page))
-    failures.sort(key=lambda pair: pair[0])
-    return tuple(page for _, page in pages), tuple(finding for _, finding in failures)
-
-
-def _unreadable(name: str, failed: Any) -> Finding:
-    from packet.intake.names import shown
-
-    return Finding(
-        code=failed.error.code,
-        severity=Severity.ERROR,
-        subject=shown(name),
-        message=f"{shown(name)} {failed.error.what}",
-        remedy=failed.error.remedy,
-    )
-
-
-def _task(
-    packet: Packet, scan: Scan, *, encode: bool, preview: bool, password: str | None
-) -> ScanTask:
-    overrides = tuple(o for o in packet.overrides if o.scan == scan.name)
-    return ScanTask(
-        path=scan.path,
-        name=scan.name,
-        kinds=_kinds(packet, scan.folder, overrides),
-        overrides=overrides,
-        encode=encode,
-        preview=preview,
-        password=password,
-    )
-
-
-def _kinds(packet: Packet, folder: str, overrides: Sequence[ItemOverride]) -> tuple[Kind, ...]:
-    """What may be on a scan: its folder's kinds, then those of documents it is moved to."""
-    specs = {spec.folder: spec for spec in (*packet.documents, packet.rule_set.form)}
-    folders = [folder, *(o.document for o in overrides if o.document)]
-    kinds = [kind for name in folders if name in specs for kind in specs[name].kinds]
-    return tuple(dict.fromkeys(kinds))
 
 
 # --- build ---------------------------------------------------------------------------------
@@ -195,24 +133,52 @@ def build(
     jobs: int | None = None,
     password: str | None = None,
     progress: Progress | None = None,
+    use_cache: bool = True,
 ) -> Built:
-    """Write the three sets, the print slip, the review page and, last, the record."""
+    """Write the three sets, the print slip, the review page and, last, the record.
+
+    Where the files of the last build are what a new one would write, they are left as they are.
+    ``use_cache`` False: everything is made from the scans, and nothing is kept.
+    """
     from packet.intake.packet_file import read_packet
 
     read_packet(root)  # no folder of outputs is made for what is no packet
     out = out_folder(root, out)
     with writing(out):
-        return _build(root, out, jobs=jobs, password=password, progress=progress)
+        listed = list_packet(root, encode=True, preview=True, password=password)
+        built = current_build(listed, out) if use_cache else None
+        if built is not None:
+            return built
+        with Reader(jobs=jobs, cache=open_cache(use_cache)) as reader:
+            pages, failures = reader.see(listed.wanted, progress=progress)
+        return write_build(listed, pages, failures, out)
 
 
-def _build(
-    root: Path, out: Path, *, jobs: int | None, password: str | None, progress: Progress | None
+def current_build(listed: Listed, out: Path) -> Built | None:
+    """The build in ``out``, where the same packet would write the very same files again."""
+    from packet.report.fresh import record_findings, why_stale
+    from packet.report.record import made_by, read_record
+
+    record = read_record(out)
+    if why_stale(listed.packet, listed.scans, out, record) or record is None:
+        return None
+    if any(record.get(key) != value for key, value in made_by().items()):
+        return None
+    return Built(record=record, findings=record_findings(record))
+
+
+def write_build(
+    listed: Listed, pages: Sequence[PageResult], failures: Sequence[Finding], out: Path
 ) -> Built:
+    """Lay out what was read from the scans, make the files, prove and write them.
+
+    The caller holds ``out`` (``files.writing``).
+    """
     from packet.report.record import make_record, record_json
     from packet.report.review import ReviewInput, review_html
     from packet.sheets.sets import make_sets
 
-    seen = gather(root, encode=True, preview=True, jobs=jobs, password=password, progress=progress)
+    seen = lay_out_packet(listed, pages, failures)
     if not seen.plan.documents and seen.plan.form is None:
         raise PacketError(
             "Nothing was built: no scan could be used. Put scans into the folders beside "
@@ -306,6 +272,7 @@ def count(
     jobs: int | None = None,
     password: str | None = None,
     progress: Progress | None = None,
+    use_cache: bool = True,
 ) -> tuple[Mapping[str, Any], tuple[Finding, ...], str]:
     """The count JSON, its findings, and why the written files were not used ("" when they were).
 
@@ -327,7 +294,9 @@ def count(
     stale = why_stale(packet, scans, folder, record)
     if not stale and record is not None:
         return record["count"], worst_first(record_findings(record)), ""
-    seen = gather(root, encode=False, jobs=jobs, password=password, progress=progress)
+    seen = gather(
+        root, encode=False, jobs=jobs, password=password, progress=progress, use_cache=use_cache
+    )
     return (
         count_as_json(seen.count, complete=seen.complete, basis="plan"),
         seen.findings,
@@ -344,56 +313,3 @@ def current_count(packet: Packet, folder: Path) -> Mapping[str, Any] | None:
     record = read_record(folder)
     stale = why_stale(packet, list_scans(packet)[0], folder, record)
     return None if stale or record is None else record["count"]
-
-
-# --- status --------------------------------------------------------------------------------
-
-
-def status(
-    root: Path, out: Path | None = None, *, today: date | None = None
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """(what is done, what comes next): from the folder and the record, no scan is decoded.
-
-    ``today``: the day on which the next date to keep is looked up; None = no date is named.
-    """
-    from packet.checks.progress import Progress as Facts
-    from packet.checks.progress import status as sentences
-    from packet.guides.calendar import by_when, key_days
-    from packet.intake.packet_file import read_packet
-    from packet.intake.scans import list_scans
-    from packet.report.fresh import counted_sheets, record_findings, why_stale
-    from packet.report.record import read_record
-
-    packet = read_packet(root)
-    scans, listing = list_scans(packet)
-    folder = out or root / "out"
-    sweep(folder)
-    record = read_record(folder)
-    current = not why_stale(packet, scans, folder, record)
-    form = packet.rule_set.form.folder
-    held = {scan.folder for scan in scans} - {form}
-    findings = record_findings(record) if record is not None and current else listing
-    open_ones = [finding for finding in findings if finding.needs_user]
-    said = sentences(
-        Facts(
-            folder=str(root),
-            scans=sum(scan.folder != form for scan in scans),
-            documents_held=len(held),
-            documents_missing=tuple(
-                spec.title_en
-                for spec in packet.documents
-                if spec.folder not in held and spec.folder not in packet.not_held
-            ),
-            errors=sum(finding.severity is Severity.ERROR for finding in open_ones),
-            warnings=sum(finding.severity is Severity.WARNING for finding in open_ones),
-            leaves_confirmed=packet.count.form_leaves_confirmed,
-            built=record is not None,
-            current=current,
-            count=counted_sheets(record) if record is not None and current else None,
-            form_scans=sum(scan.folder == form for scan in scans),
-            form_in_build=bool(record and record["sets"]["form_pages"]),
-            copied_by_hand=packet.form.copied_by_hand,
-            by_when=by_when(key_days(packet, today)) if today is not None else "",
-        )
-    )
-    return said.done, said.next

@@ -24,3 +24,11 @@ def corpus_path():
         return path
 
     return find
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _own_cache(tmp_path_factory):
+    """No test ever touches the user's own cache of scans."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("PACKET_CACHE", str(tmp_path_factory.mktemp("cache")))
+        yield

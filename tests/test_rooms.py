@@ -12,7 +12,7 @@ import pytest
 import packet
 
 PACKAGE = Path(packet.__file__).parent
-GROUND = ["model", "units", "errors", "files", "typeface", "confine", "lock"]
+GROUND = ["model", "units", "errors", "files", "typeface", "confine", "lock", "versions"]
 ROOMS = [
     *GROUND,
     "workers",
@@ -23,13 +23,16 @@ ROOMS = [
     "sheets",
     "guides",
     "report",
+    "cache_entry",
+    "cache",
+    "reading",
     "pipeline",
+    "standing",
     "guidance",
     "inspection",
     "archive",
     "forget",
     "batch",
-    "cache",
     "cli",
 ]
 WHERE = {

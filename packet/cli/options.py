@@ -16,7 +16,7 @@ from packet.errors import EXIT_DONE, EXIT_FINDINGS, UsageError
 
 if TYPE_CHECKING:
     from packet.model import Finding
-    from packet.pipeline import Progress
+    from packet.reading import Progress
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -63,6 +63,13 @@ def reading(function: F) -> F:
     ):
         function = option(function)
     return function
+
+
+def caching(function: F) -> F:
+    """The option of the commands that may use what was read from the scans before."""
+    return click.option(
+        "--no-cache", is_flag=True, help="Read every scan anew and keep nothing for next time."
+    )(function)
 
 
 def out_option(function: F) -> F:

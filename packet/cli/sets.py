@@ -11,6 +11,7 @@ import click
 
 from packet.cli.options import (
     FOLDER,
+    caching,
     common,
     day_of,
     exit_code,
@@ -27,6 +28,7 @@ from packet.errors import EXIT_DISAGREES, EXIT_DONE, UsageError
 @click.argument("folder", type=FOLDER)
 @common
 @reading
+@caching
 def check_command(
     *,
     folder: Path,
@@ -34,6 +36,7 @@ def check_command(
     today: datetime | None,
     password_file: Path | None,
     jobs: int | None,
+    no_cache: bool,
 ) -> None:
     """List what is missing or doubtful.
 
@@ -47,7 +50,13 @@ def check_command(
 
     with progress_bar() as progress:
         seen = pipeline.gather(
-            folder, encode=True, jobs=jobs, password=password_from(password_file), progress=progress
+            folder,
+            encode=True,
+            preview=not no_cache,  # as build reads them: what is kept serves both
+            jobs=jobs,
+            password=password_from(password_file),
+            progress=progress,
+            use_cache=not no_cache,
         )
     findings = worst_first((*seen.findings, *check_values(seen.packet, day_of(today))))
     if as_json:
@@ -62,6 +71,7 @@ def check_command(
 @out_option
 @common
 @reading
+@caching
 def build_command(
     *,
     folder: Path,
@@ -70,6 +80,7 @@ def build_command(
     today: datetime | None,
     password_file: Path | None,
     jobs: int | None,
+    no_cache: bool,
 ) -> None:
     """Write the files to print.
 
@@ -80,7 +91,12 @@ def build_command(
 
     with progress_bar() as progress:
         built = pipeline.build(
-            folder, out, jobs=jobs, password=password_from(password_file), progress=progress
+            folder,
+            out,
+            jobs=jobs,
+            password=password_from(password_file),
+            progress=progress,
+            use_cache=not no_cache,
         )
     if built.findings:
         click.echo(findings_text(built.findings), err=True)
@@ -96,6 +112,7 @@ def build_command(
 @out_option
 @common
 @reading
+@caching
 def count_command(
     *,
     folder: Path,
@@ -104,6 +121,7 @@ def count_command(
     today: datetime | None,
     password_file: Path | None,
     jobs: int | None,
+    no_cache: bool,
 ) -> None:
     """Work out the number for box 25.
 
@@ -114,7 +132,12 @@ def count_command(
 
     with progress_bar() as progress:
         counted, findings, stale = pipeline.count(
-            folder, out, jobs=jobs, password=password_from(password_file), progress=progress
+            folder,
+            out,
+            jobs=jobs,
+            password=password_from(password_file),
+            progress=progress,
+            use_cache=not no_cache,
         )
     if stale:
         click.echo(f"{stale} The number below is worked out from the scans.", err=True)
@@ -192,14 +215,14 @@ def _paper(pairs: Sequence[str]) -> Iterator[tuple[str, int]]:
 @common
 def status_command(folder: Path, out: Path | None, as_json: bool, today: datetime | None) -> None:
     """Show what is done, what is next, and by when."""
-    from packet import pipeline
+    from packet import standing
     from packet.guidance import days_of
     from packet.guides.calendar import days_json
     from packet.report.days import short_days_text
     from packet.report.text import status_text
 
     day = day_of(today)
-    done, following = pipeline.status(folder, out, today=day)
+    done, following = standing.status(folder, out, today=day)
     days = days_of(folder, day)
     if as_json:
         print_json({"done": list(done), "next": list(following), "dates": days_json(days, day)})

@@ -26,22 +26,13 @@ from packet.model import (
     VectorPage,
 )
 from packet.sheets.count import count_as_json
+from packet.versions import code_digest, library_versions
 
 if TYPE_CHECKING:
     from packet.sheets.sets import WrittenSets
 
 FORMAT = 1
 RECORD_NAME = "record.json"
-SHAPING_LIBRARIES = (
-    "img2pdf",
-    "numpy",
-    "opencv-python-headless",
-    "pillow",
-    "pillow-heif",
-    "pypdf",
-    "pypdfium2",
-    "reportlab",
-)
 
 
 def make_record(
@@ -65,8 +56,7 @@ def make_record(
     """
     return {
         "format": FORMAT,
-        "packet": __version__,
-        "versions": library_versions(),
+        **made_by(),
         "rule_set": packet.rule_set.name,
         "values_digest": packet.values_digest,
         "mark": plan.mark,
@@ -163,17 +153,9 @@ def item_json(
     }
 
 
-def library_versions() -> dict[str, str]:
-    """Versions of the installed libraries that shape the bytes of the outputs."""
-    from importlib.metadata import PackageNotFoundError, version
-
-    versions = {}
-    for name in SHAPING_LIBRARIES:
-        try:
-            versions[name] = version(name)
-        except PackageNotFoundError:
-            continue
-    return versions
+def made_by() -> dict[str, Any]:
+    """What made a record: packet's version, its code, and the libraries' versions."""
+    return {"packet": __version__, "code": code_digest(), "versions": library_versions()}
 
 
 def _items(

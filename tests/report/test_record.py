@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 from packet.model import PrintedPage, Scan
 from packet.report.record import (
     finding_json,
-    library_versions,
     make_record,
     read_record,
     record_json,
 )
 from packet.sheets.sets import WrittenSets
+from packet.versions import library_versions
 from report.making import view
 
 FINDING_KEYS = {
@@ -79,6 +79,7 @@ def test_it_has_the_agreed_keys():
     assert set(made()) == {
         "format",
         "packet",
+        "code",
         "versions",
         "rule_set",
         "values_digest",

@@ -10,7 +10,7 @@ import sys
 import pytest
 import small_packet
 
-from packet import pipeline
+from packet import standing
 from packet.cli import main
 from packet.errors import BusyError
 from packet.files import writing
@@ -170,5 +170,5 @@ def test_forgetting_twice_is_no_fault(root, capsys):
 
 def test_status_after_forgetting(root):
     remove(root, None, inventory(root))
-    _, following = pipeline.status(root)
+    _, following = standing.status(root)
     assert following

@@ -1,0 +1,68 @@
+"""What shapes the outputs besides scans and packet.toml: packet's own code and its libraries."""
+
+from __future__ import annotations
+
+import hashlib
+import platform
+import sys
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+SHAPING_LIBRARIES = (
+    "img2pdf",
+    "numpy",
+    "opencv-python-headless",
+    "pillow",
+    "pillow-heif",
+    "pypdf",
+    "pypdfium2",
+    "reportlab",
+)
+READING_ROOMS = ("intake", "imaging", "rules", "model.py", "units.py", "errors.py")
+_SOURCES = (".py", ".toml")
+
+
+@cache
+def library_versions() -> dict[str, str]:
+    """Versions of the installed libraries that shape the bytes of the outputs."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    versions = {}
+    for name in SHAPING_LIBRARIES:
+        try:
+            versions[name] = version(name)
+        except PackageNotFoundError:
+            continue
+    return versions
+
+
+@cache
+def code_digest(rooms: tuple[str, ...] = ()) -> str:
+    """SHA-256 (hex) of the sources and rule data of the named rooms, of all when none is named.
+
+    Sources stand for behaviour: a changed comment too gives another digest, which costs one
+    rebuild and never a wrong answer.
+    """
+    here = Path(__file__).resolve().parent
+    total = hashlib.sha256()
+    for start in [here / room for room in rooms] or [here]:
+        for path in _files(start):
+            total.update(path.relative_to(here).as_posix().encode() + b"\0")
+            total.update(hashlib.sha256(path.read_bytes()).digest())
+    return total.hexdigest()
+
+
+def _files(start: Path) -> Iterator[Path]:
+    if start.is_file():
+        yield start
+        return
+    yield from sorted(path for path in start.rglob("*") if path.suffix in _SOURCES)
+
+
+@cache
+def reading_versions() -> str:
+    """All that the result of reading one scan depends on besides the scan and its options."""
+    libraries = sorted(library_versions().items())
+    python = sys.version_info[:3]
+    return f"{code_digest(READING_ROOMS)} {libraries} {python} {platform.machine()}"
