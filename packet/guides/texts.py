@@ -106,7 +106,7 @@ def _split_street(packet: Packet) -> tuple[str, str, bool]:
     match = _HOUSE.fullmatch(address.street)
     if match is None:
         return address.street, "", False
-    return address.street[: match.end("street")], match["number"], True
+    return match["street"].rstrip(" ,"), match["number"], True
 
 
 # --- codes, numbers, dates: whole or not at all -----------------------------------------------
