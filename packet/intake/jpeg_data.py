@@ -52,6 +52,17 @@ def picture_end(data: bytes) -> int:
     raise cut_short()
 
 
+def check_length(data: bytes, size: tuple[int, int]) -> None:
+    """Refuse a picture that cannot hold the pixels its header promises, before it is decoded.
+
+    With Huffman coding every block of 8 by 8 takes a bit at least (ITU-T T.81, F.1.2 and G.1.2);
+    arithmetic coding (SOF9 and SOF10) may take less and is let through.
+    """
+    blocks = -(-size[0] // 8) * -(-size[1] // 8)
+    if len(data) * 8 < blocks and b"\xff\xc9" not in data and b"\xff\xca" not in data:
+        raise cut_short()
+
+
 def doubt(image: Image.Image) -> int | None:
     """A fingerprint of a decoded JPEG to confirm, None where it is plainly whole.
 

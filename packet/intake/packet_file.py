@@ -98,6 +98,7 @@ def _without_rule_set(top: Table, root: Path) -> Packet:
         appointment=read_appointment(top.table("appointment")),
         receipt=read_receipt(top.table("receipt")),
         fee_table=_fee_table(top),
+        made_from=top.text("made_from"),
         count=_count(top.table("count")),
     )
 
@@ -301,7 +302,7 @@ def _visa(table: Table) -> Visa:
         purpose=table.text("purpose", personal=True),
         valid_from=table.day("valid_from", personal=True),
         valid_to=table.day("valid_to", personal=True),
-        duration_days=table.integer("duration_days", None, low=1, high=3660),
+        duration_days=table.integer("duration_days", None, low=1, high=3660, personal=True),
         entries=table.text("entries", personal=True),
     )
     table.close()

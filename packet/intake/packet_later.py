@@ -62,7 +62,7 @@ def read_receipt(table: Table) -> Receipt:
 
 def read_valid_until(table: Table, folders: Iterable[str]) -> Mapping[str, date]:
     """``[valid_until]``: folder -> last day on which that paper is valid."""
-    days = {folder: table.day(folder) for folder in folders}
+    days = {folder: table.day(folder, personal=True) for folder in folders}
     table.close()
     return {folder: day for folder, day in days.items() if day is not None}
 

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from packet.errors import ScanError, ScanLimitError
+from packet.intake.pdf_bounds import check_drawing
 from packet.intake.pdf_clean import vector_page
 from packet.intake.pdf_images import (
     Painted,
@@ -98,6 +99,8 @@ def _page(
 ) -> Picture | VectorPage:
     import pypdfium2
 
+    known = structure.page(number) if structure is not None else None
+    check_drawing(known, number + 1)
     try:
         page = document[number]
     except pypdfium2.PdfiumError:
@@ -106,7 +109,6 @@ def _page(
             "Open it in a viewer, print it to a new PDF and use that.",
         ) from None
     with contextlib.closing(page):
-        known = structure.page(number) if structure is not None else None
         unit = user_unit(known)
         seen = painted(page)
         for image in seen.images:

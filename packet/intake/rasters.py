@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 from packet.errors import ScanError, ScanLimitError
 from packet.intake.colours import array_to_rgb, to_rgb
-from packet.intake.jpeg_data import confirm, cut_short, doubt, picture_end
+from packet.intake.jpeg_data import check_length, confirm, cut_short, doubt, picture_end
 from packet.intake.overheard import overheard
 from packet.intake.picture import Limits, Picture, Source
 from packet.intake.sniff import FileType
@@ -116,6 +116,7 @@ def _jpeg_page(data: bytes, limits: Limits) -> Picture:
 def _jpeg_picture(data: bytes, limits: Limits) -> tuple[Picture, int | None]:
     with _opened(io.BytesIO(data), "jpeg") as image:
         check_pixels(*image.size, limits)
+        check_length(data, image.size)
         if image.info.get("progressive"):  # libjpeg holds all coefficients: as much memory again
             check_pixels(*image.size, replace(limits, page_pixels=limits.page_pixels // 2))
         more = image.format == "MPO" and _more_photos(data)

@@ -216,13 +216,16 @@ class Table:
         self.problem(key, value, f"one of {', '.join(map(str, choices))}")
         return default
 
-    def integer(self, key: str, default: int | None, *, low: int, high: int) -> int | None:
+    def integer(
+        self, key: str, default: int | None, *, low: int, high: int, personal: bool = False
+    ) -> int | None:
         """A whole number from ``low`` to ``high``; true and false are refused."""
         value = self._take(key)
         if value is None or value == "":
             return default
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-            self.problem(key, value, f"a whole number from {low} to {high}")
+            expected = f"a whole number from {low} to {high}"
+            self.problem(key, value, expected, personal=personal)
             return default
         return value
 

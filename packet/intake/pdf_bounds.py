@@ -1,0 +1,111 @@
+"""How much a PDF page draws, worked out before a native reader is asked to draw it.
+
+A few hundred bytes can unpack to millions of lines, show a form that shows a form ten times ten
+times over, or fill the page with tiles of a hundredth of a point. The limits are far above what
+papers hold; they are choices of this project, no outside source.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+from packet.errors import ScanLimitError
+
+if TYPE_CHECKING:
+    from pypdf import PageObject
+
+MOST_DRAWING_BYTES = 16_000_000  # operators carried out, forms counted each time they are shown
+MOST_TILES = 10_000_000  # of one pattern on one page
+_DEEPEST = 40
+_SHOWN = re.compile(rb"/([^\s/\[\]<>(){}%]+)\s+Do(?![A-Za-z])")
+
+
+def check_drawing(page: PageObject | None, number: int) -> None:
+    """ScanLimitError where page ``number`` draws beyond all measure; in doubt it passes."""
+    if page is None:
+        return
+    try:
+        too_much = _too_much(page)
+    except Exception as error:  # a damaged page raises anything; a library's own limit is ours too
+        too_much = type(error).__name__ == "LimitReachedError"
+    if too_much:
+        raise ScanLimitError(
+            f"has a page that draws far more than paper holds (page {number}).",
+            "Print that page and scan it, or save it as a picture.",
+        )
+
+
+def _too_much(page: PageObject) -> bool:
+    meter = _Meter()
+    resources = _resolved(page.get("/Resources"))
+    contents = page.get_contents()
+    work = meter.work(contents.get_data(), resources, ()) if contents is not None else 0
+    for look in _appearances(page):
+        work += meter.of_form(look, ())
+    if work > MOST_DRAWING_BYTES:
+        return True
+    box = page.mediabox
+    area = abs(float(box.width) * float(box.height))
+    return any(tiles > MOST_TILES for tiles in _tiles(resources, area))
+
+
+class _Meter:
+    """Bytes of operators that a content stream carries out, what it shows included."""
+
+    def __init__(self) -> None:
+        self._known: dict[int, int] = {}
+        self._kept: list[Any] = []  # so that an id is not used twice
+
+    def work(self, content: bytes, resources: Any, above: tuple[int, ...]) -> int:
+        """The stream's own bytes and, for every time a form is shown, the form's."""
+        total = len(content)
+        held = _resolved(resources.get("/XObject")) if resources else None
+        if not held or len(above) > _DEEPEST or total > MOST_DRAWING_BYTES:
+            return total
+        for shown in _SHOWN.finditer(content):
+            form = _resolved(held.get("/" + shown[1].decode("latin-1")))
+            if form is not None and form.get("/Subtype") == "/Form":
+                total += self.of_form(form, above)
+            if total > MOST_DRAWING_BYTES:
+                break
+        return total
+
+    def of_form(self, form: Any, above: tuple[int, ...]) -> int:
+        """The same for a form XObject; one that shows itself counts once."""
+        if id(form) in above:
+            return 0
+        if id(form) not in self._known:
+            self._kept.append(form)
+            inner = _resolved(form.get("/Resources"))
+            self._known[id(form)] = self.work(form.get_data(), inner, (*above, id(form)))
+        return self._known[id(form)]
+
+
+def _appearances(page: PageObject) -> Iterator[Any]:
+    """The normal appearance streams of the page's annotations."""
+    for note in _resolved(page.get("/Annots")) or ():
+        looks = _resolved(_resolved(note).get("/AP"))
+        look = _resolved(looks.get("/N")) if looks else None
+        if look is None:
+            continue
+        if hasattr(look, "get_data"):
+            yield look
+        else:
+            yield from (_resolved(one) for one in look.values())
+
+
+def _tiles(resources: Any, area: float) -> Iterator[float]:
+    """How often each tiling pattern fits on the page (ISO 32000-2, 8.7.3)."""
+    patterns = _resolved(resources.get("/Pattern")) if resources else None
+    for value in (patterns or {}).values():
+        pattern = _resolved(value)
+        if pattern.get("/PatternType") == 1:
+            a, b, c, d = (float(one) for one in (pattern.get("/Matrix") or (1, 0, 0, 1))[:4])
+            tile = float(pattern["/XStep"]) * float(pattern["/YStep"]) * (a * d - b * c)
+            yield area / max(abs(tile), 1e-9)
+
+
+def _resolved(value: Any) -> Any:
+    return value.get_object() if value is not None else None
