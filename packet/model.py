@@ -95,6 +95,7 @@ class DocumentSpec:
     need: Need
     in_envelope: bool = True
     two_sides: bool = False
+    identity: bool = False  # of one person alone: the same scan never belongs to two packets
     scan_note: str = ""
     source: str = ""
     as_of: date | None = None
@@ -305,6 +306,7 @@ class Packet:
     appointment: Appointment = Appointment()
     receipt: Receipt = Receipt()
     valid_until: Mapping[str, date] = field(default_factory=dict, repr=False)  # folder -> last day
+    made_from: str = ""  # path of the packet that this one renews, as seen from beside this one
     fee_table: str = ""  # a TOML file of the user's own, else the package's table
     form: FormChoice = FormChoice()
     count: CountChoice = CountChoice()

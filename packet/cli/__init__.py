@@ -10,24 +10,13 @@ from __future__ import annotations
 import contextlib
 import os
 import signal
+import signal
 import sys
 from collections.abc import Sequence
 
 import click
 
 from packet import __version__
-from packet.cli.guides import counter_command, dates_command, worksheet_command
-from packet.cli.new import new_command
-from packet.cli.options import print_json
-from packet.cli.scans import inspect_command, normalise_command
-from packet.cli.sets import (
-    build_command,
-    check_command,
-    count_command,
-    recount_command,
-    status_command,
-)
-from packet.cli.trust import archive_command, forget_command
 from packet.errors import (
     EXIT_DONE,
     EXIT_INTERRUPTED,
@@ -37,12 +26,46 @@ from packet.errors import (
     UsageError,
 )
 
+# In the order in which a user needs them: name, module of packet.cli, what the list of commands
+# says. A command's module is imported when that command runs, so the list pays for click alone.
+COMMANDS = (
+    ("new", "new", "Make a packet folder."),
+    ("check", "sets", "List what is missing or doubtful."),
+    ("build", "sets", "Write the files to print."),
+    ("count", "sets", "Work out the number for box 25."),
+    ("worksheet", "guides", "Write what goes into each box of the form."),
+    ("recount", "sets", "Prove that files and number agree."),
+    ("counter", "guides", "Write what to carry, to pay and to ask."),
+    ("dates", "guides", "List the dates to keep."),
+    ("status", "sets", "Show what is done, what is next, and by when."),
+    ("inspect", "scans", "Show what is seen in a scan."),
+    ("normalise", "scans", "Write each item as a straight PNG."),
+    ("batch", "batch", "Build every packet below a folder."),
+    ("cache", "batch", "Show or empty the store of scans read before."),
+    ("archive", "trust", "Write one encrypted PDF to keep."),
+    ("forget", "trust", "List and remove scans and outputs."),
+)
+_MODULES = {name: module for name, module, _ in COMMANDS}
+
 
 class InOrder(click.Group):
-    """Lists the commands in the order in which a user needs them."""
+    """Lists the commands in the order of ``COMMANDS`` and imports only the one that runs."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(self.commands)
+        return list(_MODULES)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in _MODULES:
+            return None
+        from importlib import import_module
+
+        module = import_module(f"packet.cli.{_MODULES[cmd_name]}")
+        found: click.Command = getattr(module, f"{cmd_name}_command")
+        return found
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, said) for name, _, said in COMMANDS])
 
 
 @click.group(
@@ -56,26 +79,10 @@ def command() -> None:
     """
 
 
-for each in (
-    new_command,
-    check_command,
-    build_command,
-    count_command,
-    worksheet_command,
-    recount_command,
-    counter_command,
-    dates_command,
-    status_command,
-    inspect_command,
-    normalise_command,
-    archive_command,
-    forget_command,
-):
-    command.add_command(each)
-
-
 def _stop(error: PacketError, as_json: bool) -> int:
     if as_json:
+        from packet.cli.options import print_json
+
         problems = (
             [
                 {"code": "packet-file", "severity": "error", "subject": error.file, "message": p}

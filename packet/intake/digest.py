@@ -48,9 +48,9 @@ def values_digest(packet: Packet) -> str:
 
 
 def _spec(spec: DocumentSpec) -> dict[str, Any]:
-    """A document without the words that only ``packet new`` reads."""
+    """A document without what only ``packet new`` and ``packet batch`` read."""
     values = asdict(spec)
-    for unread in ("scan_note", "renewable", "renewal_note"):
+    for unread in ("scan_note", "identity", "renewable", "renewal_note"):
         del values[unread]
     values["as_of"] = spec.as_of.isoformat() if spec.as_of else None
     return values

@@ -27,6 +27,7 @@ def packet_text(packet: Packet, *, rule_set: str) -> str:
         "",
         *_keys([("rule_set", rule_set, "what the application asks for")]),
         *_keys([("fee_table", packet.fee_table, "a .toml file of your own, else packet's table")]),
+        *_made_from(packet),
         *_not_held(packet),
         *_person(packet),
         *_travel(packet),
@@ -64,6 +65,12 @@ def _keys(lines: Iterable[Line]) -> list[str]:
 
 def _section(name: str, comment: str, lines: Iterable[Line]) -> list[str]:
     return ["", f"[{name}]".ljust(_COMMENT_COLUMN) + f" # {comment}", *_keys(lines)]
+
+
+def _made_from(packet: Packet) -> list[str]:
+    if not packet.made_from:
+        return []
+    return _keys([("made_from", packet.made_from, "the packet that this one renews")])
 
 
 def _not_held(packet: Packet) -> list[str]:

@@ -132,10 +132,20 @@ def _default_rule_set(before: Packet | None) -> str:
 def _start(folder: Path, rules: RuleSet, before: Packet | None, today: date | None) -> Carried:
     if before is not None:
         carried = carry(before, rules, today)
-        return replace(carried, packet=replace(carried.packet, root=folder))
+        made_from = _seen_from_beside(folder, before.root)
+        return replace(carried, packet=replace(carried.packet, root=folder, made_from=made_from))
     packet = Packet(root=folder, rule_set=rules, documents=rules.documents)
     packet = replace(packet, form=replace(packet.form, modules=(min(rules.form_pages),)))
     return Carried(packet=packet, scans=(), again=(), check=())
+
+
+def _seen_from_beside(folder: Path, old: Path) -> str:
+    """The way from the folder that holds ``folder`` to the old packet; its name on other drives."""
+    try:
+        way = os.path.relpath(old.resolve(), folder.resolve().parent)
+    except ValueError:
+        way = old.resolve().name
+    return Path(way).as_posix()
 
 
 def _answered(packet: Packet, answers: Answers) -> Packet:

@@ -103,6 +103,7 @@ def _document(table: Table, as_of: date) -> DocumentSpec:
         need=cast(Need, need),
         in_envelope=table.flag("in_envelope", True),
         two_sides=table.flag("two_sides", False),
+        identity=table.flag("identity", False),
         scan_note=table.text("scan_note", limit=1000),
         source=table.text("source", required=True),
         as_of=table.day("as_of") or as_of,
