@@ -99,7 +99,7 @@ def test_new_check_build_count_recount(run, tmp_path):
     assert (code, json.loads(out)["agrees"]) == (4, False)
 
     code, out, _ = run("status", folder, "--json")
-    assert (code, set(json.loads(out))) == (0, {"done", "next"})
+    assert (code, set(json.loads(out))) == (0, {"done", "next", "dates"})
 
 
 def test_today_never_changes_a_byte(run, tmp_path):

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 import vobject
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from packet.guides.calendar import by_when, days_json, key_days, reading_words, years_later
@@ -198,6 +198,7 @@ def test_what_is_done_is_left_out():
     assert not any(uid.startswith("entry-term") for uid in events(made, date(2026, 11, 28)))
 
 
+@settings(max_examples=25)
 @given(st.dates(date(2020, 1, 1), date(2040, 12, 31)), st.text(max_size=60))
 def test_any_text_survives_the_round_trip(day, place):
     made = packet(appointment=Appointment(date=day, time="23:30", place=place))
