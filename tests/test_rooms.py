@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -101,6 +102,16 @@ def test_recount_shares_nothing_with_what_it_checks():
 def test_module_fits_in_the_head(path):
     limit = 560 if path.name == "model.py" else 420  # model is a list of plain records
     assert len(path.read_text("utf-8").splitlines()) <= limit
+
+
+def test_every_package_is_in_the_wheel():
+    listed = tomllib.loads((PACKAGE.parent / "pyproject.toml").read_text("utf-8"))
+    packages = set(listed["tool"]["setuptools"]["packages"]) - {"packet.fonts"}
+
+    assert packages == {
+        ".".join(path.parent.relative_to(PACKAGE.parent).parts)
+        for path in PACKAGE.rglob("__init__.py")
+    }
 
 
 def test_help_imports_no_heavy_library():
