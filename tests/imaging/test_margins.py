@@ -80,4 +80,5 @@ def test_shadows_dust_and_folds_are_no_content() -> None:
 def test_a_blank_page_is_clear_from_side_to_side() -> None:
     grey = np.full((HEIGHT, WIDTH), 240, np.uint8)
     clear = margins_clear_mm(grey, dpi=DPI)
-    assert clear[0] == pytest.approx(210, abs=1) and clear[1] == pytest.approx(297, abs=1)
+    assert clear[0] == pytest.approx(210, abs=1)
+    assert clear[1] == pytest.approx(297, abs=1)
