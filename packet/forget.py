@@ -18,9 +18,8 @@ from typing import Literal
 from packet.errors import PacketError
 from packet.files import PART_PREFIX, writing
 
-What = Literal["scan", "output", "unfinished", "cache", "packet.toml"]
-CACHE_FOLDER = ".packet-cache"
-_FLASH = (
+What = Literal["scan", "output", "unfinished", "packet.toml"]
+CAUTION = (
     "Deleted is not erased: on flash media (SSD, USB stick, SD card, phone) and in backups the "
     "data may stay readable. Only an encrypted disk protects against that."
 )
@@ -38,16 +37,22 @@ class Removable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Inventory:
-    """What goes and what stays. ``stays``: (name, why) of what the user should look at."""
+    """What goes and what stays. ``stays``: (name, why) of what the user should look at.
+
+    ``digests``: of the scans, now and at the last build; what the cache holds of them goes too.
+    """
 
     removable: tuple[Removable, ...]
+    digests: tuple[str, ...]
     stays: tuple[tuple[str, str], ...]
-    caution: str = _FLASH
+    caution: str
 
 
 def inventory(root: Path, out: Path | None = None, *, everything: bool = False) -> Inventory:
-    """What ``forget`` removes; nothing is opened. ``everything``: packet.toml too."""
+    """What ``forget`` removes; nothing is decoded. ``everything``: packet.toml too."""
     from packet.intake.packet_file import PACKET_FILE, read_packet
+    from packet.intake.scans import list_scans
+    from packet.report.record import read_record
 
     packet = read_packet(root)
     base = root.resolve()
@@ -56,17 +61,23 @@ def inventory(root: Path, out: Path | None = None, *, everything: bool = False) 
     found += _outputs(base / "out", own=True)
     if out is not None and out.resolve() != (base / "out").resolve():
         found += _outputs(out.resolve(), own=False)
-    found += _tree("cache", base, CACHE_FOLDER)
     stays = [] if everything else [(PACKET_FILE, "it holds your values; --all removes it too")]
     if everything:
         found += _file("packet.toml", base, PACKET_FILE)
     removable = tuple(one for one in found if isinstance(one, Removable))
     stays += [one for one in found if isinstance(one, tuple)]
-    return Inventory(removable=removable, stays=tuple(stays))
+    digests = {scan.digest for scan in list_scans(packet)[0]}
+    record = read_record(out or base / "out") or {}
+    digests |= {str(entry.get("digest")) for entry in record.get("scans", ())}
+    return Inventory(
+        removable=removable, digests=tuple(sorted(digests)), stays=tuple(stays), caution=CAUTION
+    )
 
 
 def remove(root: Path, out: Path | None, listed: Inventory) -> tuple[list[str], list[str]]:
     """Remove what ``listed`` names: (names removed, sentences about what could not be)."""
+    from packet import cache
+
     removed, failed = [], []
     folders = [root / "out", *([out] if out is not None else [])]
     with contextlib.ExitStack() as held:
@@ -81,6 +92,7 @@ def remove(root: Path, out: Path | None, listed: Inventory) -> tuple[list[str], 
             except OSError as error:
                 reason = (error.strerror or "unknown reason").lower()
                 failed.append(f"{one.name} could not be removed ({reason}).")
+        cache.forget(listed.digests)
     _remove_empty(root.resolve(), listed.removable)
     return removed, failed
 
@@ -186,13 +198,10 @@ def _unlink(one: Removable) -> None:
 
 def _remove_empty(root: Path, removed: Sequence[Removable]) -> None:
     """Folders that packet made and that are empty now; the documents' folders stay."""
-    folders = {
-        (one.base / one.name).parent for one in removed if one.what in {"cache", "unfinished"}
-    }
+    folders = {(one.base / one.name).parent for one in removed if one.what == "unfinished"}
     for folder in sorted(folders, key=lambda path: -len(path.parts)):
         with contextlib.suppress(OSError):
             folder.rmdir()
-    for name in ("out", CACHE_FOLDER):
-        if not (root / name).is_symlink():
-            with contextlib.suppress(OSError):
-                (root / name).rmdir()
+    if not (root / "out").is_symlink():
+        with contextlib.suppress(OSError):
+            (root / "out").rmdir()

@@ -126,6 +126,7 @@ def _show(listed: Inventory) -> None:
 
     for one in listed.removable:
         click.echo(f"  {one.what:11} {shown(one.name)}  ({one.size_bytes / 1e6:.1f} MB)")
+    click.echo("  cache       what packet keeps of these scans from earlier runs")
     for name, why in listed.stays:
         click.echo(f"  {'stays':11} {name}: {why}")
     click.echo(listed.caution)

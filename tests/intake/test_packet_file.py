@@ -196,7 +196,7 @@ accept = ["Blurred!"]
         "passport.booklet_pages: found 27, expected an even number",
         "passport.openings_per_sheet: found true, expected one of 1, 2",
         'passport.pages: found "some", expected one of "all", "written"',
-        'visa.duration_days: found "12"',
+        "visa.duration_days: found a text of 2 characters",
         "address.province: found a text of 5 characters, expected two capital letters",
         "form.modules[1]: found 3",
         'form.copied_by_hand: found "yes", expected true or false',

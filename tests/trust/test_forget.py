@@ -10,7 +10,7 @@ import sys
 import pytest
 import small_packet
 
-from packet import standing
+from packet import pipeline, standing
 from packet.cli import main
 from packet.errors import BusyError
 from packet.files import writing
@@ -26,8 +26,6 @@ def root(tmp_path):
         (out / name).write_bytes(b"x")
     (out / ".packet-part-old").mkdir()
     (out / ".packet-part-old" / "envelope.pdf").write_bytes(b"half")
-    (folder / ".packet-cache").mkdir()
-    (folder / ".packet-cache" / "ab12").write_bytes(b"x")
     (folder / "passport" / "SCAN-ME.txt").write_text("how to scan")
     return folder
 
@@ -46,8 +44,22 @@ def test_all_that_packet_knows_goes(root):
     assert {"passport/open_1.jpg", "means/p1.png", "envelope.pdf", "worksheet.pdf"} <= {*removed}
     assert names(root) == ["packet.toml", "passport/SCAN-ME.txt", "rules.toml"]
     assert not (root / "out").exists()
-    assert not (root / ".packet-cache").exists()
     assert (root / "means").is_dir()
+
+
+def test_the_cache_of_these_scans_goes_and_of_others_stays(root, tmp_path, monkeypatch):
+    monkeypatch.setenv("PACKET_CACHE", str(tmp_path / "cache"))
+    other = small_packet.make(tmp_path / "other", openings=0, papers=1)
+    (other / "means" / "p1.png").write_bytes((root / "means" / "p1.png").read_bytes() + b"\0")
+    pipeline.build(root, jobs=1)
+    ours = set((tmp_path / "cache").glob("*.scan"))
+    pipeline.build(other, jobs=1)
+    assert ours
+    remove(root, None, inventory(root))
+
+    left = set((tmp_path / "cache").glob("*.scan"))
+    assert left
+    assert not ours & left
 
 
 def test_packet_toml_goes_when_all_is_asked_for(root):
@@ -82,7 +94,7 @@ def test_links_are_taken_away_and_never_followed(root, tmp_path):
     (root / "out" / "linked").symlink_to(away, target_is_directory=True)
     (root / "form").rmdir()
     (root / "form").symlink_to(away, target_is_directory=True)
-    (root / ".packet-cache" / "inner").symlink_to(away, target_is_directory=True)
+    (root / "out" / ".packet-part-old" / "inner").symlink_to(away, target_is_directory=True)
     listed = inventory(root)
     remove(root, None, listed)
 
