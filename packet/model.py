@@ -146,6 +146,7 @@ class Passport:
     pages: Literal["all", "written"] = "all"
     openings_per_sheet: Literal[1, 2] = 1
     issued_by: Literal["", "own-state", "consulate-abroad", "consulate-italy"] = ""
+    mrz: tuple[str, ...] = field(default=(), repr=False)  # the machine-readable lines, as typed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

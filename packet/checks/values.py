@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from packet.checks.dates import check_dates
+from packet.checks.mrz import check_mrz
 from packet.checks.severity import worst_first
 from packet.checks.tax_code import check_tax_code
 from packet.checks.transliteration import block_letters
@@ -26,6 +27,7 @@ def check_values(packet: Packet, today: date) -> tuple[Finding, ...]:
         (
             *check_dates(packet, today),
             *check_tax_code(packet.applicant),
+            *check_mrz(packet),
             *_states(packet),
             *_address(packet),
             *_letters(packet),

@@ -90,7 +90,7 @@ def carry(old: Packet, rule_set: RuleSet, today: date | None = None) -> Carried:
         packet=packet,
         scans=scans,
         again=(*_again(old, packet, scans, ended), *_book(old, today)),
-        check=tuple(_check(old, packet, scans, stays)),
+        check=tuple(_check(old, packet, scans, stays, today)),
     )
 
 
@@ -176,7 +176,11 @@ def _book(old: Packet, today: date | None) -> Iterator[str]:
 
 
 def _check(
-    old: Packet, new: Packet, scans: Sequence[Scan], stays: Sequence[Finding]
+    old: Packet,
+    new: Packet,
+    scans: Sequence[Scan],
+    stays: Sequence[Finding],
+    today: date | None,
 ) -> Iterator[str]:
     """What was carried over and must still be true."""
     for spec in new.documents:
@@ -199,5 +203,7 @@ def _check(
         yield "[permit]: write number, type_code and expires of the card that you hold now."
     else:
         yield "[permit]: taken from the old packet's [new_permit]; compare it with the card."
+    if today is not None and old.passport.expires is not None and old.passport.expires >= today:
+        yield "[passport]: still valid by its expires; compare number and expires with the book."
     yield "form_leaves: count the leaves of the new form in your hand and write the number."
     yield "[passport] and [address]: correct them if the book or the address is a new one."

@@ -289,6 +289,7 @@ def _passport(table: Table) -> Passport:
         booklet_pages=pages,
         pages=cast(Literal["all", "written"], table.choice("pages", ("all", "written"), "all")),
         openings_per_sheet=cast(Literal[1, 2], table.number_of("openings_per_sheet", (1, 2), 1)),
+        mrz=table.words("mrz"),
         issued_by=cast(Any, table.choice("issued_by", ISSUED_BY, "", personal=True)),
     )
     table.close()

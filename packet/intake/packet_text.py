@@ -108,6 +108,7 @@ def _person(packet: Packet) -> list[str]:
                 ("pages", passport.pages, "all, or written (blank ones left out by you)"),
                 ("openings_per_sheet", passport.openings_per_sheet, "1, or 2 to save paper"),
                 ("issued_by", passport.issued_by, ", ".join(ISSUED_BY)),
+                ("mrz", passport.mrz, "both machine-readable lines, if you like: compared"),
             ],
         ),
     ]
