@@ -1,6 +1,18 @@
-"""``python -m packet``."""
+"""The way in: ``packet`` and ``python -m packet``."""
 
-from packet.cli import main
+import sys
+
+
+def run() -> None:
+    """Start the command line; Ctrl-C while it is still loading is one sentence too."""
+    try:
+        from packet.cli import main
+
+        main()
+    except KeyboardInterrupt:
+        sys.stderr.write("packet: interrupted; nothing half-written was left.\n")
+        sys.exit(130)
+
 
 if __name__ == "__main__":
-    main()
+    run()

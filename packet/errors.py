@@ -7,7 +7,8 @@
     │   └── ScanLimitError      2   one scan is larger than the limits allow
     ├── FontError               2   a text holds a character that the font lacks
     ├── BusyError               2   another packet command is at work in the same folder
-    └── OutputError             2   a result could not be written
+    ├── OutputError             2   a result could not be written
+    └── NothingBuiltError       2   no scan could be used; carries what was found
 
 A thing that a user must look at but that stops nothing is not an error: it is a
 ``packet.model.Finding``. Messages are whole sentences (which file, what is wrong, what to do
@@ -81,3 +82,11 @@ class OutputError(PacketError):
 
 class BusyError(PacketError):
     """Another packet command is writing in the same folder at this moment."""
+
+
+class NothingBuiltError(PacketError):
+    """No scan could be used. ``findings`` (``packet.model.Finding``) say why."""
+
+    def __init__(self, message: str, findings: Sequence[object]) -> None:
+        self.findings = tuple(findings)
+        super().__init__(message)

@@ -13,7 +13,7 @@ from typing import Any
 
 from packet import reading
 from packet.cache import open_cache
-from packet.errors import OutputError, PacketError
+from packet.errors import NothingBuiltError, OutputError, PacketError
 from packet.files import file_digest, sweep, write_all_whole, writing
 from packet.model import (
     CopyPlan,
@@ -30,6 +30,7 @@ from packet.reading import Listed, Reader, list_packet
 Progress = reading.Progress
 RECORD = "record.json"
 REVIEW = "review.html"
+SET_FILES = ("envelope.pdf", "copy-set-1.pdf", "copy-set-2.pdf")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +85,7 @@ def lay_out_packet(
     from packet.checks.completeness import check_documents
     from packet.checks.duplicates import find_duplicates
     from packet.checks.severity import worst_first
+    from packet.checks.turns import unsure_turns
     from packet.intake.order import order_findings, order_items
     from packet.sheets.count import count_findings, count_sheets
     from packet.sheets.layout import lay_out
@@ -101,6 +103,7 @@ def lay_out_packet(
         *order_findings(packet, [item for page in pages for item in page.items], scans),
         *check_documents(packet, items),
         *find_duplicates(kept),
+        *unsure_turns(kept),
         *plan.findings,
         *count_findings(count),
     )
@@ -180,9 +183,10 @@ def write_build(
 
     seen = lay_out_packet(listed, pages, failures)
     if not seen.plan.documents and seen.plan.form is None:
-        raise PacketError(
+        raise NothingBuiltError(
             "Nothing was built: no scan could be used. Put scans into the folders beside "
-            "packet.toml (each has a SCAN-ME.txt) and look at: packet check."
+            "packet.toml (each has a SCAN-ME.txt) and look at: packet check.",
+            seen.findings,
         )
     written = make_sets(
         seen.packet,
@@ -231,6 +235,11 @@ def out_folder(root: Path, out: Path | None) -> Path:
         raise OutputError(
             f"{out}: outputs do not go among the scans. Name a folder outside the packet, or "
             "leave --out away."
+        )
+    if any((out / name).exists() for name in SET_FILES) and not (out / RECORD).exists():
+        raise OutputError(
+            f"{out}: files named like the sets ({', '.join(SET_FILES)}) lie there without a "
+            "record.json: they may be yours. Name another folder, or move them away."
         )
     return out
 

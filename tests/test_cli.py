@@ -78,9 +78,10 @@ def test_new_check_build_count_recount(run, tmp_path):
     }
     assert all(set(f) >= FINDING_KEYS for f in checked["findings"])
 
-    code, out, err = run("build", folder)
+    code, out, err = run("build", folder, "--json")
     assert code == 2
     assert "no scan could be used" in err
+    assert {f["code"] for f in json.loads(out)["findings"]} >= {"missing-document"}
 
     small_packet.page(5, dpi=150).save(folder / "home" / "a.png", dpi=(150, 150))
     code, out, err = run("build", folder, "--json")
@@ -279,7 +280,9 @@ def test_ctrl_c_leaves_nothing_half_written(tmp_path):
         stderr=subprocess.PIPE,
         text=True,
     )
-    time.sleep(0.8)
+    give_up = time.monotonic() + 60
+    while not (root / "out").exists() and time.monotonic() < give_up:
+        time.sleep(0.05)  # the output folder is made when the build begins
     process.send_signal(signal.SIGINT)
     _, err = process.communicate(timeout=30)
 
@@ -300,6 +303,18 @@ def test_an_unwritable_out_is_one_sentence(run, tmp_path):
 
     assert code == 2
     assert "--out" in err
+
+
+def test_files_of_others_are_not_replaced(run, tmp_path):
+    root = small_packet.make(tmp_path / "p", openings=0, papers=1)
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "envelope.pdf").write_text("somebody's own")
+    code, _, err = run("build", root, "--out", other)
+
+    assert code == 2
+    assert "may be yours" in err
+    assert (other / "envelope.pdf").read_text() == "somebody's own"
 
 
 def test_out_among_the_scans_is_refused(run, tmp_path):

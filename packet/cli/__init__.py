@@ -10,9 +10,9 @@ from __future__ import annotations
 import contextlib
 import os
 import signal
-import signal
 import sys
 from collections.abc import Sequence
+from typing import Any
 
 import click
 
@@ -21,6 +21,7 @@ from packet.errors import (
     EXIT_DONE,
     EXIT_INTERRUPTED,
     EXIT_NOT_DONE,
+    NothingBuiltError,
     PacketError,
     PacketFileError,
     UsageError,
@@ -83,17 +84,31 @@ def _stop(error: PacketError, as_json: bool) -> int:
     if as_json:
         from packet.cli.options import print_json
 
-        problems = (
-            [
-                {"code": "packet-file", "severity": "error", "subject": error.file, "message": p}
-                for p in error.problems
-            ]
-            if isinstance(error, PacketFileError)
-            else []
-        )
-        print_json({"error": str(error), "findings": problems})
+        print_json({"error": str(error), "findings": _findings(error)})
     click.echo(f"packet: {error}", err=True)
     return error.exit_code
+
+
+def _findings(error: PacketError) -> list[dict[str, Any]]:
+    """What an error carries beside its sentence, as findings."""
+    from packet.model import Finding, Severity
+    from packet.report.record import finding_json
+
+    if isinstance(error, PacketFileError):
+        return [
+            finding_json(
+                Finding(
+                    code="packet-file",
+                    severity=Severity.ERROR,
+                    subject=error.file,
+                    message=problem,
+                )
+            )
+            for problem in error.problems
+        ]
+    if isinstance(error, NothingBuiltError):
+        return [finding_json(one) for one in error.findings if isinstance(one, Finding)]
+    return []
 
 
 def _end_tidily() -> None:
