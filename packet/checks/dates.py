@@ -102,6 +102,8 @@ def _duration(packet: Packet) -> Iterator[Finding]:
 
 def _ends(packet: Packet, days: dict[str, date], today: date) -> Iterator[Finding]:
     passport, visa = days.get("passport.expires"), days.get("visa.valid_to")
+    if packet.rule_set.is_renewal:
+        visa = None  # the permit has taken its place
     if passport is not None and passport < today:
         yield _doubt(
             "passport.expires",

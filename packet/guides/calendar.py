@@ -160,7 +160,7 @@ def _permit(packet: Packet, today: date) -> Iterator[KeyDay]:
 
 def _ends(packet: Packet, today: date) -> Iterator[KeyDay]:
     passport, visa = packet.passport.expires, packet.visa.valid_to
-    if visa is not None:
+    if visa is not None and not packet.rule_set.is_renewal:
         yield KeyDay(
             kind="visa-end",
             day=visa,

@@ -14,7 +14,7 @@ from typing import Any
 
 from packet.checks.progress import plural
 from packet.guides.calendar import KeyDay, key_days, long_day
-from packet.model import DocumentSpec, Packet
+from packet.model import DocumentSpec, Kind, Packet
 from packet.rules.boxes import form_boxes
 from packet.rules.fees import STAMP, Fee, FeeTable
 from packet.rules.notes import count_box
@@ -243,8 +243,6 @@ def _carry(packet: Packet) -> Iterator[Row]:
             "proof of how you entered",
             "if the passport bears no stamp: ticket, boarding pass (common practice, ask)",
         )
-    else:
-        yield "the permit that ends", "permesso in scadenza (common practice)"
 
 
 def _ask(packet: Packet, sums: tuple[Sum, ...]) -> Iterator[Row]:
@@ -270,6 +268,9 @@ def _appointment_carry(packet: Packet) -> Iterator[Row]:
     yield "copy set", "the one ticked for the appointment"
     for spec in enclosed(packet):
         yield f"original: {_small(spec.title_en)}", _other(spec)
+    has_permit = any(Kind.PERMIT_FRONT in spec.kinds for spec in enclosed(packet))
+    if packet.rule_set.is_renewal and not has_permit:
+        yield "the permit that ends", "permesso in scadenza (common practice)"
 
 
 def _appointment_after() -> Iterator[Row]:

@@ -98,8 +98,6 @@ def appointment_page(sheet: Counter) -> Page:
             False,
         ),
     ]
-    if rules.is_renewal:
-        left[0] = (*left[0][:2], (*left[0][2], _OLD_PERMIT), True)
     day = long_day(when.date) if when.date else "day: ____________________"
     at = f", {when.time}" if when.time else "   time: __________"
     place = when.place or "place: ________________________________________"
@@ -121,9 +119,6 @@ def appointment_page(sheet: Counter) -> Page:
         yield paragraph(CAUTION, size=8, foot=True, gap=0)
 
     return _one_page(blocks, left, right)
-
-
-_OLD_PERMIT: Row = ("the permit that ends", "permesso in scadenza, the original (common practice)")
 
 
 def _one_page(blocks: Blocks, left: list[List], right: list[List]) -> Page:

@@ -170,7 +170,7 @@ def _book(old: Packet, today: date | None) -> Iterator[str]:
     expires = old.passport.expires
     if today is not None and expires is not None and expires < today:
         yield (
-            "[passport]: the book has expired; with a new one correct number, expires and "
+            "[passport]: the book has expired; with a new one correct number, expires, mrz and "
             "booklet_pages, and ask the office what it wants of the old book."
         )
 

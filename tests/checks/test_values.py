@@ -114,6 +114,13 @@ def test_doubts_are_warnings(changed, code, subject):
     assert found[0].remedy
 
 
+def test_at_a_renewal_the_visa_is_history():
+    later = date(2027, 12, 1)
+
+    assert codes(GOOD, later) == [("date-doubt", "visa.valid_to")]
+    assert codes(replace(GOOD, rule_set=replace(RULES, is_renewal=True)), later) == []
+
+
 def test_aosta_is_a_province():
     assert codes(replace(GOOD, address=Address(province="AO"))) == []
 

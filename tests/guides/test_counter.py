@@ -118,7 +118,9 @@ def test_appointment():
     assert "original: passport" in what
     assert found["photos"] == 4
     text = text_of(appointment_pdf(counter(renewal(), fee_table(), TODAY)))
-    assert "the permit that ends" in text
+    assert text.count("permit that expires") == 1
+    bare = renewal(documents=renewal().documents[:1])
+    assert "the permit that ends" in text_of(appointment_pdf(counter(bare, fee_table(), TODAY)))
 
 
 def test_receipt_codes_are_never_printed():
