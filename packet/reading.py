@@ -112,11 +112,11 @@ class Reader:
         """
         from packet.workers import Failed, Part
 
-        given: list[Wanted] = []
+        given: dict[int, Wanted] = {}
 
         def tasks() -> Iterator[ScanTask]:
-            for wanted in many:
-                given.append(wanted)
+            for number, wanted in enumerate(many):
+                given[number] = wanted
                 yield wanted.task
 
         held: dict[int, list[PageResult]] = {}
@@ -126,7 +126,7 @@ class Reader:
                 pages.append(answer.value)
                 continue
             del held[answer.job]
-            wanted = given[answer.job]
+            wanted = given.pop(answer.job)
             failure = None
             if isinstance(answer, Failed):
                 failure = _unreadable(wanted.task.name, answer.error)

@@ -34,6 +34,7 @@ ROOMS = [
     "archive",
     "forget",
     "batch",
+    "batch_out",
     "cli",
 ]
 WHERE = {
