@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from packet import pipeline
-from packet.files import write_all_whole
+from packet.files import write_all_whole, writing
 from packet.guides.calendar import KeyDay
 from packet.model import Finding, Packet, Severity
 from packet.rules.fees import FeeTable
@@ -24,6 +24,7 @@ WORKSHEET, COUNTER, APPOINTMENT, DATES = (
     "appointment.pdf",
     "dates.ics",
 )
+GUIDE_FILES = (WORKSHEET, COUNTER, APPOINTMENT, DATES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,5 +120,6 @@ def fees_of(packet: Packet) -> FeeTable:
 
 
 def _written(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
-    write_all_whole(folder, files, last=[*files][-1])
+    with writing(folder):
+        write_all_whole(folder, files, last=[*files][-1])
     return tuple(folder / name for name in files)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+from datetime import date, datetime
 
 import pypdfium2
 import pytest
 import small_packet
 
 from packet.cli import main
+from packet.cli.options import day_of
 
 VALUES = """
 [passport]
@@ -157,6 +159,11 @@ def test_impossible_dates_name_their_keys(run, folder):
     assert code == 2
     found = [one["message"].partition(":")[0] for one in json.loads(out)["findings"]]
     assert found == ["expires", "date"]
+
+
+def test_today_is_a_day_and_may_be_given():
+    assert day_of(datetime(2026, 11, 25)) == date(2026, 11, 25)
+    assert type(day_of(None)) is date
 
 
 def test_out_folder(run, folder, tmp_path):
