@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cache
 
 from packet.rules.terms import entry_term
 
@@ -58,9 +59,14 @@ def is_working_day(
 
 def is_national_holiday(day: date) -> bool:
     """True on a national holiday of Italy."""
+    return day in _national_holidays(day.year)
+
+
+@cache
+def _national_holidays(year: int) -> frozenset[date]:
     import holidays
 
-    return day in holidays.country_holidays("IT", years=day.year)
+    return frozenset(holidays.country_holidays("IT", years=year))
 
 
 def entry_readings(entry: date, local_holidays: Collection[date] = ()) -> tuple[Reading, ...]:
