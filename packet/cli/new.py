@@ -4,33 +4,57 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from packet.cli.options import FOLDER, common, day_of, print_json
+from packet.errors import UsageError
 
 if TYPE_CHECKING:
     from packet.intake.scaffold import Answers
 
 
 @click.command("new")
-@click.argument("folder", type=FOLDER)
+@click.argument("folder", type=FOLDER, required=False)
 @click.option("--rule-set", default=None, help="Name of a rule set, or a TOML file of your own.")
 @click.option("--from", "old", type=FOLDER, default=None, help="Carry an older packet over.")
+@click.option(
+    "--list",
+    "clients",
+    type=click.Path(dir_okay=False, path_type=Path),
+    default=None,
+    metavar="CSV",
+    help="Make one packet a line of this list, in FOLDER or here.",
+)
 @common
 def new_command(
-    *, folder: Path, rule_set: str | None, old: Path | None, as_json: bool, today: datetime | None
+    *,
+    folder: Path | None,
+    rule_set: str | None,
+    old: Path | None,
+    clients: Path | None,
+    as_json: bool,
+    today: datetime | None,
 ) -> None:
     """Make a packet folder.
 
-    It holds packet.toml and one sub-folder per document, each with a SCAN-ME.txt.
+    It holds packet.toml and one sub-folder per document, each with a SCAN-ME.txt. A list is a
+    CSV file whose first line names its columns: folder, and where wanted rule_set, from, surname,
+    given_names, booklet_pages, form_leaves, not_held.
     """
     from packet.intake.scaffold import FIRST_ISSUE, new_packet
     from packet.rules.reader import load_rule_set
 
+    if clients is not None:
+        if old is not None:
+            raise UsageError("--from does not go with --list: the list has a column for it.")
+        _many(clients, folder or Path(), rule_set=rule_set, as_json=as_json, today=day_of(today))
+        return
+    if folder is None:
+        raise UsageError("Name the folder to make, or a list of clients with --list.")
     asks = sys.stdin.isatty() and not as_json and old is None
     answers = _ask(load_rule_set(rule_set or FIRST_ISSUE).documents) if asks else None
     made = new_packet(folder, rule_set=rule_set, answers=answers, old=old, today=day_of(today))
@@ -43,6 +67,26 @@ def new_command(
     for line in made.check:
         click.echo(f"  carried over, look at it: {line}")
     click.echo(f"Next: read SCAN-ME.txt in each sub-folder, scan, then: packet check {folder}")
+
+
+def _many(clients: Path, place: Path, *, rule_set: str | None, as_json: bool, today: date) -> None:
+    """One packet a line; each is said as soon as it is made."""
+    from packet.intake.client_list import make_clients, read_clients
+
+    paths: list[str] = []
+    for name, made in make_clients(read_clients(clients), place, rule_set=rule_set, today=today):
+        if made is None:
+            click.echo(f"{place / name}: is there already and was left as it is.", err=True)
+            continue
+        paths += [str(path) for path in made.paths]
+        if not as_json:
+            click.echo(f"Made {place / name}.")
+            for line in (*made.again, *made.check):
+                click.echo(f"  look at it: {line}")
+    if as_json:
+        print_json({"made": paths})
+    else:
+        click.echo(f"Next: scan into the folders, then: packet batch {place}")
 
 
 def _ask(documents: Sequence[Any]) -> Answers:

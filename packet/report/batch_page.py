@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from packet import __version__
+from packet.checks.groups import said
 from packet.checks.progress import plural
 from packet.model import Finding
 from packet.report.batch_rows import STATES, BatchRow, PrintFile
@@ -45,6 +46,7 @@ main > section { display: block; }
 table.batch { border-collapse: collapse; width: 100%; font-size: .92rem; }
 table.batch th, table.batch td { text-align: left; vertical-align: top;
   padding: .5rem .9rem .5rem 0; border-bottom: .06rem solid var(--line); }
+table.batch th[scope=row] { min-width: 8rem; }
 table.batch .number { text-align: right; font-variant-numeric: tabular-nums; }
 th button { font: inherit; font-weight: 600; color: inherit; background: none; border: 0;
   padding: .3rem 0; margin: 0; text-align: inherit; }
@@ -149,7 +151,7 @@ def _row(row: BatchRow) -> str:
 def _list(findings: Sequence[Finding]) -> str:
     if not findings:
         return "–"
-    lines = "".join(f"<li>{name(one.subject)}: {safe(one.message)}</li>" for one in findings)
+    lines = "".join(f"<li>{name(one.subject)}: {safe(said(one))}</li>" for one in findings)
     return f'<ul role="list">{lines}</ul>'
 
 
