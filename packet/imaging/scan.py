@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, get_args
 
 from packet.model import (
     EncodedImage,
+    Finding,
     Item,
     ItemOverride,
     Kind,
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 
 VECTOR_DPI = 300.0
 PREVIEW_DPI = 100.0
+INK_DPI = 60.0  # where a born-digital page is written on: it has no noise, so little is enough
+INK_BELOW = 240  # of 255: a hairline drawn over a quarter of a pixel is darker than this
 _PAGE_TOLERANCE_MM = 3.0
 
 
@@ -72,11 +75,14 @@ def _vector_result(task: ScanTask, page: VectorPage, number: int) -> PageResult:
     )
     turn: Turn = override.turn or 0
     size_mm = page.size_mm if turn % 180 == 0 else (page.size_mm[1], page.size_mm[0])
+    kind = override.kind or _kind_of(page, task.kinds)
+    margins_mm = _clear_margins_mm(_turned(page, turn, INK_DPI), size_mm)
+    blank = margins_mm[1] >= size_mm[1]
     item = Item(
         scan=task.name,
         page=number,
         item=1,
-        kind=override.kind or _kind_of(page, task.kinds),
+        kind=kind,
         corners_px=_rolled(corners, turn),
         turn_deg=turn,
         skew_deg=0.0,
@@ -85,7 +91,10 @@ def _vector_result(task: ScanTask, page: VectorPage, number: int) -> PageResult:
         dpi=VECTOR_DPI,
         tone=override.tone or task.tone,
         image=_drawn(page, turn) if task.lossless else page if task.encode else None,
+        blank=blank,
+        margins_clear_mm=margins_mm,
         kind_from_user=override.kind is not None,
+        findings=(_blank(task.name, number, kind),) if blank else (),
         preview=_preview(page, turn) if task.preview else b"",
     )
     return PageResult(
@@ -118,6 +127,36 @@ def _turned(page: VectorPage, turn: Turn, dpi: float) -> NDArray[np.uint8]:
 
     steps = get_args(Turn).index(turn)
     return np.ascontiguousarray(np.rot90(vector_pixels(page, dpi), -steps))
+
+
+def _clear_margins_mm(
+    pixels: NDArray[np.uint8], size_mm: tuple[float, float]
+) -> tuple[float, float, float, float]:
+    """Millimetres without ink at the left, top, right, bottom of (H, W, 3) pixels.
+
+    The page's own width and height where nothing is written on it at all.
+    """
+    ink = pixels.min(axis=2) < INK_BELOW
+    if not ink.any():
+        return (*size_mm, *size_mm)
+    left, right = _clear_ends(ink.any(axis=0), size_mm[0])
+    top, bottom = _clear_ends(ink.any(axis=1), size_mm[1])
+    return (left, top, right, bottom)
+
+
+def _clear_ends(inked: NDArray[np.bool_], length_mm: float) -> tuple[float, float]:
+    """How much of a line is clear before its first and after its last inked pixel."""
+    pixel_mm = length_mm / len(inked)
+    return (
+        round(int(inked.argmax()) * pixel_mm, 2),
+        round(int(inked[::-1].argmax()) * pixel_mm, 2),
+    )
+
+
+def _blank(scan: str, page: int, kind: Kind) -> Finding:
+    from packet.imaging.verdicts import blank_finding
+
+    return blank_finding(f"{scan}#{page}.1", kind)
 
 
 def _rolled(corners: Quad, turn: Turn) -> Quad:

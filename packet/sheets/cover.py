@@ -20,17 +20,17 @@ FORM_LEAVES_CAUTION = (
 )
 CAUTIONS = (
     (
-        "Foglio = un pezzo di carta; pagina = una facciata stampata. La casella {box} chiede i "
-        "fogli di una sola busta, moduli e fotocopie ({source_it}).",
+        "Foglio = un foglio di carta; pagina = una facciata stampata. Nella casella {box} va "
+        "indicato il numero totale dei fogli di una sola busta: moduli e fotocopie ({source_it}).",
         "Sheet = one piece of paper; page = one printed side. Box {box} asks for the sheets of "
         "one envelope, forms and photocopies ({source}).",
     ),
     (
-        "Prevale ciò che indicano l’ufficio, lo sportello e le note del modulo.",
+        "Prevalgono le indicazioni dell’ufficio, dello sportello e delle note al modulo.",
         "What the office, the counter and the notes of the form say comes first.",
     ),
     (
-        "Contiene dati personali: conservare con cura, non lasciare copie in giro.",
+        "Contiene dati personali: conservare con cura, non lasciare copie incustodite.",
         "It holds personal data: keep it safe, leave no copy behind.",
     ),
 )

@@ -42,7 +42,7 @@ def draw(index: IndexPage) -> bytes:
     for number, page in enumerate(pages, start=1):
         pen = Pen(canvas)
         page.draw(pen)
-        pen.text(LEFT, 297 - BASELINE_MM, f"Indice{POINT}pagina {number} di {len(pages)}", size=7)
+        pen.text(LEFT, 297 - BASELINE_MM, f"Indice{POINT}pagina {number} di {len(pages)}", size=8.5)
         canvas.showPage()
     canvas.save()
     return buffer.getvalue()
@@ -89,7 +89,7 @@ def _title(index: IndexPage) -> Block:
         pen.text(LEFT, y + 6, title, BOLD, 21)
         pen.text(LEFT, y + 11.5, english, ITALIC, 10)
         pen.text_right(RIGHT, y + 6, index.plan.mark, BOLD, 21)
-        pen.text_right(RIGHT, y + 11.5, "contrassegno / mark", ITALIC, 7.5)
+        pen.text_right(RIGHT, y + 11.5, "sigla del fascicolo / mark", ITALIC, 7.5)
         pen.lines(LEFT, y + names_y, italian, REGULAR, 10.5, step=5)
         pen.lines(LEFT, y + names_y - 0.6 + 5 * len(italian), beneath, ITALIC, 8.5, step=4)
         pen.line(LEFT, y + height - 2, RIGHT, y + height - 2, 1.4)
@@ -132,7 +132,7 @@ def _purpose(pen: Pen, y: float, index: IndexPage) -> None:
     pen.text(COLUMN_2, y + 5, "Questa copia è per / This copy is for", REGULAR, 7.5)
     choices = (
         ("appuntamento in questura", "appointment at the police office"),
-        ("archivio personale", "own file"),
+        ("copia per il richiedente", "own file"),
     )
     for number, (italian, english) in enumerate(choices):
         top = y + 8 + number * 9.5
@@ -182,9 +182,9 @@ def _table_heading() -> Block:
     heads = (
         (COL_PAGES, "pagine", "printed sides"),
         (COL_SHEETS, "fogli", "sheets"),
-        (COL_RANGE, "fogli n.", "sheets no."),
-        (COL_COPIES, "copia n.", "copy no."),
-        (RIGHT, "contato", "counted"),
+        (COL_RANGE, "fogli dal–al", "sheets from–to"),
+        (COL_COPIES, "copie nn.", "copy no."),
+        (RIGHT, "contati", "counted"),
     )
 
     def draw_it(pen: Pen, y: float) -> None:
@@ -226,7 +226,7 @@ def _row(row: IndexRow) -> Block:
 
 def _totals_row(index: IndexPage) -> Block:
     def draw_it(pen: Pen, y: float) -> None:
-        pen.text(COL_TITLE, y + 5, "in tutto / in all", BOLD, 9.5)
+        pen.text(COL_TITLE, y + 5, "totale / in all", BOLD, 9.5)
         pen.text_right(COL_PAGES, y + 5, str(index.sides), BOLD, 9.5)
         pen.text_right(COL_SHEETS, y + 5, str(index.sheets), BOLD, 9.5)
 
@@ -308,7 +308,7 @@ def _ruler() -> Block:
         for tick in range(0, 101, 10):
             pen.text_centred(LEFT + tick, top + 7, str(tick), REGULAR, 6.5)
         aside = LEFT + 109
-        pen.text(aside, top + 1.4, "Stampa al 100 %: la riga misura 100 mm.", REGULAR, 8)
+        pen.text(aside, top + 1.4, "Stampa al 100 %: il righello misura 100 mm.", REGULAR, 8)
         pen.text(aside, top + 5, "Printed at 100 % the rule is 100 mm long.", ITALIC, 7.5)
 
     return Block(height=15, draw=draw_it, heading=True, foot=True)

@@ -1,6 +1,6 @@
 """The line at the foot of a printed page, in Italian: document, page, copy, mark.
 
-7 pt between 5 and 10 mm from the bottom edge, inside the zone that layout keeps empty. All
+8.5 pt, black, between 5 and 10 mm from the bottom edge, in the zone that layout keeps empty. All
 footers of one part come from one canvas, so that the part embeds one font subset and a page has
 the same bytes in every file it goes into.
 """
@@ -13,11 +13,10 @@ from packet.model import DocumentPages, PrintedPage
 from packet.sheets.typesetting import REGULAR, a4_pt, fit, new_canvas, width_pt
 from packet.units import mm_to_pt
 
-SIZE_PT = 7.0
+SIZE_PT = 8.5
 BASELINE_MM = 6.3
 SIDE_MM = 15.0
 GAP_MM = 8.0
-GREY = 0.25
 POINT = "   ·   "
 
 
@@ -61,7 +60,7 @@ def _footers(lines: Sequence[tuple[str, str, str] | None]) -> bytes:
         if line is not None:
             title, page, copy = line
             canvas.setFont(REGULAR, SIZE_PT)
-            canvas.setFillGray(GREY)
+            canvas.setFillGray(0)
             taken = width_pt(POINT + page + copy, REGULAR, SIZE_PT) + mm_to_pt(GAP_MM)
             title = fit(title, REGULAR, SIZE_PT, right - left - taken)
             canvas.drawString(left, baseline, f"{title}{POINT}{page}")

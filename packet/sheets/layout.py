@@ -14,7 +14,6 @@ from packet.model import (
     CopyPlan,
     DocumentPages,
     DocumentSpec,
-    EncodedImage,
     Finding,
     Item,
     Kind,
@@ -215,7 +214,7 @@ def _scale(size_mm: SizeMm) -> float:
 def _clear_mm(place: Placement) -> tuple[float, float, float, float] | None:
     """Empty millimetres inside the item at the page's left, top, right, bottom; None: unknown."""
     item = place.item
-    if not any(item.margins_clear_mm) and not isinstance(item.image, EncodedImage):
+    if not any(item.margins_clear_mm) and item.image is None:
         return None
     left, top, right, bottom = (clear * place.scale for clear in item.margins_clear_mm)
     if place.turn_deg == 270:
@@ -241,6 +240,14 @@ def _edge_mm(place: Placement) -> float | None:
     return min(gap + empty for gap, empty in zip(around, clear, strict=True))
 
 
+def _larger(place: Placement) -> str:
+    """Which side of the page A4 has no room for."""
+    page_w, page_h = paper_size_mm("a4")
+    width, height = (side / place.scale for side in place.rect_mm[2:])
+    sides = (width > page_w + ROUNDING_MM, height > page_h + ROUNDING_MM)
+    return {(True, False): "wider", (False, True): "longer"}.get(sides, "larger")
+
+
 def _findings(place: Placement) -> Iterator[Finding]:
     item = place.item
     if place.scale < 1:
@@ -249,10 +256,7 @@ def _findings(place: Placement) -> Iterator[Finding]:
             code="reduced",
             severity=Severity.WARNING if small else Severity.NOTE,
             subject=item.subject,
-            message=f"The page is larger than A4 and is printed at {place.scale:.2%} of its size.",
-            measured=round(place.scale * 100, 2),
-            limit=100.0,
-            unit="%",
+            message=f"The page is {_larger(place)} than A4: printed at {100 * place.scale:.2f} %.",
             remedy="Look whether the smallest print can still be read on paper."
             if small
             else "Nothing to do: the reduction is too small to see.",

@@ -26,7 +26,7 @@ PRINT_SLIP = "print-slip.pdf"
 
 BACK_LABEL = "retro bianco"
 
-SLIP_TITLE = "Foglio di stampa"
+SLIP_TITLE = "Istruzioni per la stampa"
 
 FileSide = PrintedPage | Literal["index", "blank"]
 
@@ -95,7 +95,7 @@ def make_sets(
         enclosed.insert(0, in_envelope)
     form = _form_parts(plan.form)
     copy_set = [index, *form, *documents]
-    envelope_title = f"Busta, copie dei documenti ({plan.mark})"
+    envelope_title = f"Copie dei documenti per la busta ({plan.mark})"
     copy_title = f"Copia completa della domanda ({plan.mark})"
     pictures = Pictures()
     try:

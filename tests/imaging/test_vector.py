@@ -7,7 +7,7 @@ import io
 import pytest
 from PIL import Image
 
-from packet.imaging.scan import process_scan
+from packet.imaging.scan import _vector_result, process_scan
 from packet.model import EncodedImage, ItemOverride, Kind, ScanTask, VectorPage
 
 
@@ -38,6 +38,36 @@ def test_for_the_sets_it_stays_a_vector_page_with_small_pictures_for_the_review(
     for preview in (page.preview, item.preview):
         with Image.open(io.BytesIO(preview)) as small:
             assert small.convert("L").getpixel((small.width // 2, round(0.07 * small.height))) < 60
+
+
+def test_what_is_clear_at_its_edges_is_measured(born_digital):
+    """The bar: 60 to 535 of 595.3 pt across, 760 to 800 of 841.9 pt up; its line is 1 pt wide."""
+    _, item = one_item(born_digital, encode=False)
+
+    wanted = (20.99, 14.60, 21.09, 267.9)
+    assert item.margins_clear_mm == pytest.approx(wanted, abs=25.4 / 60)
+    assert not item.blank
+
+    _, turned = one_item(born_digital, overrides=(ItemOverride(scan="x", turn=90),))
+    wanted = (267.9, 20.99, 14.60, 21.09)
+    assert turned.margins_clear_mm == pytest.approx(wanted, abs=25.4 / 60)
+
+
+def test_a_page_without_ink_is_blank(tmp_path):
+    from pypdf import PdfWriter
+
+    writer = PdfWriter()
+    writer.add_blank_page(595.276, 841.890)
+    data = io.BytesIO()
+    writer.write(data)
+    page = VectorPage(pdf_bytes=data.getvalue(), size_mm=(210.0, 297.0), digest="")
+    task = ScanTask(path=tmp_path, name="insurance/policy.pdf", kinds=(Kind.A4_PAGE,))
+
+    (item,) = _vector_result(task, page, 1).items
+
+    assert item.blank
+    assert item.margins_clear_mm == (210, 297, 210, 297)
+    assert [finding.code for finding in item.findings] == ["blank"]
 
 
 @pytest.mark.parametrize(("turn", "size"), [(0, (2480, 3508)), (90, (3508, 2480))])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -198,7 +200,8 @@ def test_us_letter_is_reduced_and_says_so():
     assert page.footer
     (reduced,) = findings
     assert (reduced.code, reduced.severity) == ("reduced", Severity.NOTE)
-    assert (reduced.measured, reduced.limit, reduced.unit) == (97.27, 100.0, "%")
+    assert reduced.message == "The page is wider than A4: printed at 97.27 %."
+    assert (reduced.measured, reduced.limit) == (None, None)
 
 
 def test_a3_is_reduced_with_a_warning():
@@ -247,9 +250,18 @@ def test_margins_turn_with_the_page():
     assert findings[0].measured == 1.0
 
 
-def test_a_vector_page_has_unknown_margins():
-    """No footer over what cannot be seen, and no warning without a measurement."""
-    made = item(Kind.A4_PAGE, image=vector(), margins_clear_mm=(0.0, 0.0, 0.0, 0.0))
+def test_a_born_digital_page_keeps_the_rules_of_any_page():
+    made = item(Kind.A4_PAGE, image=vector(), margins_clear_mm=(20.0, 20.0, 20.0, 12.0))
+    assert one(made)[1].footer
+
+    _, page, findings = one(replace(made, margins_clear_mm=(0.0, 0.0, 0.0, 0.0)))
+
+    assert not page.footer
+    assert [finding.code for finding in findings] == ["near-edge"]
+
+
+def test_no_warning_without_a_measurement():
+    made = item(Kind.A4_PAGE, image=None, margins_clear_mm=(0.0, 0.0, 0.0, 0.0))
 
     _, page, findings = one(made)
 

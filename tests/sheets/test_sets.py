@@ -462,6 +462,7 @@ def test_the_print_slip_tells_the_shop_what_to_print(with_form, two_sided):
     assert "solo fronte" not in other
     for pages in ("27", "36", str(27 + 2 * 36)):
         assert pages in slip.split()
+    assert "bianco e nero" in slip
     assert "ERIKSSON" not in slip
 
 
@@ -475,6 +476,25 @@ def test_the_print_slip_uses_half_a_page(two_sided):
 def test_the_print_slip_says_that_the_form_is_missing(worked, with_form):
     assert "Manca ancora la copia del modulo" in first_page_text(worked.files[PRINT_SLIP])
     assert "Manca" not in first_page_text(with_form.files[PRINT_SLIP])
+
+
+def test_without_the_form_only_the_envelope_is_to_be_printed(worked):
+    """One copy of envelope.pdf is the total; the copy sets stand there with dashes."""
+    words = first_page_text(worked.files[PRINT_SLIP]).split()
+
+    assert words[words.index("copy-set-1.pdf") + 1 :][:3] == ["–", "–", "–"]
+    assert words[words.index("totale") :][:6] == ["totale", "/", "in", "all", "1", "27"]
+
+
+def test_a_page_in_colour_is_told_to_the_shop():
+    items = worked_items()
+    (first, *others) = items["income"]
+    made = make(packet(), items | {"income": (replace(first, tone="colour"), *others)})
+
+    slip = first_page_text(made.files[PRINT_SLIP])
+
+    assert "a colori" in slip
+    assert "bianco e nero" not in slip
 
 
 def test_two_openings_halve_the_passport():
