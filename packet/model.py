@@ -487,6 +487,7 @@ class DocumentCount:
     title: str
     pages: int
     sheets: int
+    title_en: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -523,9 +524,15 @@ class Difference:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recount:
-    """What the recount says. ``tick``: (title, pages, sheets) to thumb through the paper."""
+    """What the recount says. ``tick``: (title, pages, sheets) to thumb through the paper.
+
+    ``complete``: False where the build lacked something; ``agrees`` is False then too, and what
+    is missing is among the ``differences``. ``notes``: what is right, or no reason to wait.
+    """
 
     agrees: bool
     box: int | None
     differences: tuple[Difference, ...]
+    complete: bool = True
+    notes: tuple[str, ...] = ()
     tick: tuple[tuple[str, int, int], ...] = ()

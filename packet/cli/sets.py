@@ -188,6 +188,8 @@ def recount_command(
         print_json(
             {
                 "agrees": result.agrees,
+                "complete": result.complete,
+                "notes": list(result.notes),
                 "box": result.box,
                 "differences": [{"what": d.what, "remedy": d.remedy} for d in result.differences],
                 "tick": [

@@ -174,8 +174,8 @@ def too_many(box_number: int) -> str:
         return ""
     return (
         f"WARNING: {box_number} does not fit. Box {box.number} has {box.cells} cells in the "
-        f"list of boxes that is known, so it holds {box.largest} at most: look at your form. To come "
-        "below, first put two passport openings on a sheet (openings_per_sheet = 2 under "
+        f"list of boxes that is known, so it holds {box.largest} at most: look at your form. To "
+        "come below, first put two passport openings on a sheet (openings_per_sheet = 2 under "
         "[passport] in packet.toml), then print the copies two-sided (copies_printed under "
         "[count]); else ask at the post office before you write anything."
     )
@@ -195,12 +195,20 @@ def _documents(count: Mapping[str, Any]) -> list[str]:
     if not count["documents"]:
         return ["  No document has a page yet."]
     head = "Copies in the envelope"
-    names = min(max(len(head), *(len(entry["title"]) for entry in count["documents"])), 48)
+    titles = [_title(entry) for entry in count["documents"]]
+    names = min(max(len(head), *map(len, titles)), 60)
     lines = [f"  {head:<{names}}  pages  sheets"]
-    for entry in count["documents"]:
-        title = _short(shown(entry["title"]), names)
-        lines.append(f"  {title:<{names}}  {entry['pages']:>5}  {entry['sheets']:>6}")
+    for entry, title in zip(count["documents"], titles, strict=True):
+        lines.append(
+            f"  {_short(title, names):<{names}}  {entry['pages']:>5}  {entry['sheets']:>6}"
+        )
     return lines
+
+
+def _title(document: Mapping[str, Any]) -> str:
+    """English, which the user reads, then the Italian that stands on the paper."""
+    titles = (document.get("title_en"), document["title"])
+    return shown(" / ".join(dict.fromkeys(title for title in titles if title)))
 
 
 def _readings(readings: Sequence[Mapping[str, Any]], width: int) -> list[str]:
@@ -262,6 +270,9 @@ def recount_text(recount: Recount, *, width: int = WIDTH) -> str:
     """Agreement or what differs, then the list to thumb through the paper."""
     if recount.agrees:
         lines = ["The files agree: nothing changed since the build."]
+    elif not recount.complete:
+        reasons = plural(len(recount.differences), "reason")
+        lines = [f"NOT COMPLETE: do not hand it over yet. {reasons}:"]
     else:
         lines = [f"DO NOT HAND IT OVER: {plural(len(recount.differences), 'difference')}."]
     for difference in recount.differences:
@@ -269,7 +280,10 @@ def recount_text(recount: Recount, *, width: int = WIDTH) -> str:
         if difference.remedy:
             lines.append(_wrapped(f"-> {difference.remedy}", width, "  ", hang=3))
     if recount.box is not None:
-        lines += ["", f"Box {count_box().number} (total number of sheets): {recount.box}"]
+        final = "" if recount.complete else " (provisional)"
+        lines += ["", f"Box {count_box().number} (total number of sheets): {recount.box}{final}"]
+    for note in recount.notes:
+        lines += ["", _wrapped(note, width, "")]
     if recount.tick:
         lines += ["", *_tick(recount.tick)]
     text = (
@@ -280,9 +294,12 @@ def recount_text(recount: Recount, *, width: int = WIDTH) -> str:
 
 
 def _tick(rows: Sequence[tuple[str, int, int]]) -> list[str]:
-    names = min(max(len(title) for title, _, _ in rows), 48)
+    names = min(max(len(title) for title, _, _ in rows), 53)
     lines = ["Thumb through the paper and tick:"]
     for title, pages, sheets in rows:
+        if not pages and not sheets:
+            lines.append(f"  MISSING: {_short(shown(title), names)}")
+            continue
         printed = f"  {plural(pages, 'page')}" if pages != sheets else ""
         name = _short(shown(title), names)
         lines.append(f"  [ ] {name:<{names}}  {plural(sheets, 'sheet'):>9}{printed}")

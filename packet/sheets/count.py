@@ -34,6 +34,7 @@ def count_sheets(packet: Packet, plan: CopyPlan) -> SheetCount:
             folder=document.spec.folder,
             kind=document.spec.kinds[0].value,
             title=document.spec.title_it,
+            title_en=document.spec.title_en,
             pages=len(document.pages),
             sheets=leaves(len(document.pages), two_sided=two_sided),
         )
@@ -138,6 +139,7 @@ def count_as_json(
                 "folder": document.folder,
                 "kind": document.kind,
                 "title": document.title,
+                "title_en": document.title_en,
                 "pages": document.pages,
                 "sheets": document.sheets,
             }

@@ -82,7 +82,12 @@ def recount(
     packet = read_packet(root)
     record = _read_record(out)
     seen, differences = _read_files(out)
-    found = [*_values(packet, record), *_scans(packet, record), *_outputs(out, record)]
+    found = [
+        *_incomplete(record),
+        *_values(packet, record),
+        *_scans(packet, record),
+        *_outputs(out, record),
+    ]
     found += differences
     found += _pages(seen, record)
     envelope = seen.get(ENVELOPE)
@@ -97,7 +102,47 @@ def recount(
         box=box,
         differences=tuple(found),
         tick=tuple((title, pages, sheets) for _, title, pages, sheets in tick),
+        complete=_complete(record),
+        notes=tuple(_notes(packet, record, box, written)),
     )
+
+
+# --- is it all there? ----------------------------------------------------------------------
+
+
+def _complete(record: Mapping[str, Any]) -> bool:
+    return bool(record.get("complete", True))
+
+
+def _incomplete(record: Mapping[str, Any]) -> Iterator[Difference]:
+    """What the build found missing or unreadable: files that agree do not make it whole."""
+    if _complete(record):
+        return
+    errors = [
+        finding
+        for finding in record["findings"]
+        if finding.get("severity") == "error" and not finding.get("accepted")
+    ]
+    for error in errors:
+        yield Difference(what=str(error.get("message")), remedy=str(error.get("remedy", "")))
+    if not errors:
+        yield Difference(
+            what="The build was not complete.",
+            remedy="packet check says what is missing; then build again: packet build.",
+        )
+
+
+def _notes(
+    packet: Packet, record: Mapping[str, Any], box: int | None, written: int | None
+) -> Iterator[str]:
+    if written is not None and written == box:
+        yield f"You wrote {written}: it agrees."
+    without_form = record.get("sets", {}).get("form_pages") == 0
+    if without_form and not packet.form.copied_by_hand:
+        yield (
+            "The copy sets do not hold the copy of the form yet. Scan the signed form and build "
+            "again before you print them; envelope.pdf stays as it is."
+        )
 
 
 # --- the record against the folder ---------------------------------------------------------
@@ -385,19 +430,40 @@ def _tick(
 ) -> tuple[tuple[str, str, int, int], ...]:
     """(folder, title, printed sides, sheets) of all that lies in the envelope: sheets sum to box.
 
+    A document that the build found missing stands last, with no page.
     The form is given with its printed sides (rule data) and its leaves (packet.toml).
     """
     form = packet.rule_set.form.folder
     printed = sum(packet.rule_set.form_pages.get(module, 0) for module in packet.form.modules)
     folders = iter([document["folder"] for document in record["count"]["documents"]])
-    rows = [(form, "Modulo originale / original form", printed, packet.count.form_leaves)]
+    english = {spec.folder: spec.title_en for spec in packet.documents}
+    rows = [(form, "Original form / Modulo originale", printed, packet.count.form_leaves)]
     for part in parts:
         folder = "" if part.index else next(folders, "")
-        rows.append((folder, part.title, part.pages, part.sheets))
+        title = both_titles("Index" if part.index else english.get(folder, ""), part.title)
+        rows.append((folder, title, part.pages, part.sheets))
     extra = packet.count.extra_leaves
     if extra:
-        rows.append(("", "Altri fogli / other sheets", extra, extra))
+        rows.append(("", "Other sheets / Altri fogli", extra, extra))
+    there = {folder for folder, *_ in rows}
+    rows += [
+        (spec.folder, both_titles(spec.title_en, spec.title_it), 0, 0)
+        for spec in packet.documents
+        if _lacks(record, f"{spec.folder}/") and spec.folder not in there
+    ]
     return tuple(rows)
+
+
+def both_titles(english: str, italian: str) -> str:
+    """``Passport / Passaporto``; one of them where they are the same or one is not known."""
+    return " / ".join(dict.fromkeys(filter(None, (english, italian))))
+
+
+def _lacks(record: Mapping[str, Any], subject: str) -> bool:
+    return any(
+        finding["subject"] == subject and finding.get("code") == "missing-document"
+        for finding in record["findings"]
+    )
 
 
 def _paper(

@@ -248,6 +248,35 @@ def test_recount_disagrees_loudly_and_says_what_to_do():
     assert "  The form says 30.\n  -> Write 31." in text
 
 
+def test_recount_of_an_incomplete_build_is_no_green_light():
+    text = recount_text(
+        Recount(
+            agrees=False,
+            complete=False,
+            box=12,
+            differences=(Difference(what="Passport: required.", remedy="Scan it."),),
+            notes=("You wrote 12: it agrees.",),
+            tick=(("Home / Casa", 3, 3), ("Passport / Passaporto", 0, 0)),
+        )
+    )
+
+    assert text.startswith("NOT COMPLETE: do not hand it over yet. 1 reason:")
+    assert "  Passport: required.\n  -> Scan it." in text
+    assert "12 (provisional)" in text
+    assert "You wrote 12: it agrees." in text
+    assert "  MISSING: Passport / Passaporto" in text
+
+
+def test_titles_are_english_first_and_said_once():
+    entry = {"folder": "f", "kind": "a4-page", "pages": 2, "sheets": 2}
+    titles = [{"title": "Passaporto", "title_en": "Passport"}, {"title": "X", "title_en": "X"}]
+
+    text = count_text(count(documents=[entry | title for title in titles]))
+
+    assert "  Passport / Passaporto " in text
+    assert "  X   " in text
+
+
 def test_status_is_numbered():
     assert status_text(["Scanned."], ["Build.", "Print."]) == (
         "Done\n  x  Scanned.\n\nNext\n  1. Build.\n  2. Print."

@@ -186,5 +186,6 @@ def test_json_has_exactly_the_agreed_keys():
         "other_readings",
         "documents",
     ]
-    assert set(answer["documents"][0]) == {"folder", "kind", "title", "pages", "sheets"}
+    keys = {"folder", "kind", "title", "title_en", "pages", "sheets"}
+    assert set(answer["documents"][0]) == keys
     assert set(answer["other_readings"][0]) == {"reading", "box", "why"}

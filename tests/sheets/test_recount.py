@@ -14,7 +14,7 @@ from PIL import Image
 from packet.errors import PacketError, UsageError
 from packet.intake.packet_file import read_packet
 from packet.intake.scans import list_scans
-from packet.model import Item, Kind
+from packet.model import Finding, Item, Kind, Severity
 from packet.report.record import make_record, record_json
 from packet.sheets.count import count_sheets
 from packet.sheets.layout import lay_out
@@ -51,14 +51,15 @@ def kept_items(packet) -> dict[str, tuple[Item, ...]]:
     return {folder: tuple(group) for folder, group in items.items()}
 
 
-def build(root: Path) -> Path:
+def build(root: Path, findings: tuple[Finding, ...] = ()) -> Path:
     """The packet's sets and record, with stand-ins for what imaging would have found."""
+    complete = not findings
     packet = read_packet(root)
     scans, _ = list_scans(packet)
     items = kept_items(packet)
     plan = lay_out(packet, items)
     count = count_sheets(packet, plan)
-    written = make_sets(packet, plan, count, True)
+    written = make_sets(packet, plan, count, complete)
     record = make_record(
         packet=packet,
         scans=scans,
@@ -66,8 +67,8 @@ def build(root: Path) -> Path:
         items=items,
         plan=plan,
         count=count,
-        findings=(),
-        complete=True,
+        findings=findings,
+        complete=complete,
         written=written,
         files=written.files,
     )
@@ -105,6 +106,39 @@ def said(result):
 
 
 # --- agreement -----------------------------------------------------------------------------
+
+
+def test_an_incomplete_build_never_agrees(make):
+    """Files that are as the build left them do not make up for a document that is missing."""
+    root = make()
+    for scan in (root / "means").glob("*.png"):
+        scan.unlink()
+    missing = Finding(
+        code="missing-document",
+        severity=Severity.ERROR,
+        subject="means/",
+        message="Means: required.",
+        remedy="Scan it into means/.",
+    )
+    build(root, (missing,))
+
+    result = recount(root, root / "out")
+
+    assert (result.agrees, result.complete) == (False, False)
+    (difference,) = result.differences
+    assert (difference.what, difference.remedy) == (missing.message, missing.remedy)
+    title = "Proof of own means / Documentazione delle risorse economiche"
+    assert result.tick[-1] == (title, 0, 0)
+
+
+def test_what_is_right_is_said_too(make):
+    root = make()
+
+    notes = recount(root, root / "out", written=15).notes
+
+    assert notes[0] == "You wrote 15: it agrees."
+    assert "do not hold the copy of the form yet" in notes[1]
+    assert len(notes) == 2
 
 
 def test_a_fresh_build_agrees(make):
@@ -164,7 +198,8 @@ def test_another_number_of_sheets_on_paper(make):
 
     result = recount(root, root / "out", paper={"home": 4, "means": 2})
 
-    assert said(result) == "Disponibilità di un alloggio: 4 sheets on paper, 3 in the files."
+    title = "Proof of a home / Disponibilità di un alloggio"
+    assert said(result) == f"{title}: 4 sheets on paper, 3 in the files."
 
 
 def test_paper_of_an_unknown_document(make):
