@@ -99,18 +99,25 @@ class Cache:
             return
         try:
             if not _own(self.folder, make=True):
-                self.trouble = f"{self.folder}: belongs to someone else; nothing was kept there."
+                self._give_up("it belongs to someone else")
                 return
             self._write(entry_name(task, digest), pieces)
         except OSError as error:
-            self.trouble = (
-                f"{self.folder}: nothing more could be kept for the next build "
-                f"({(error.strerror or 'unknown reason').lower()}). The result is the same."
-            )
+            self._give_up((error.strerror or "unknown reason").lower())
             return
         self._written += size
         if self._written > self.limit_bytes // _TRIM_EVERY:
             self.trim()
+
+    def _give_up(self, reason: str) -> None:
+        """Keep nothing more in this run, and say so once, on standard error."""
+        import logging
+
+        self.trouble = (
+            f"{self.folder}: what was read from the scans could not be kept for the next time "
+            f"({reason}). The result is the same."
+        )
+        logging.getLogger("packet").warning("%s", self.trouble)
 
     def _write(self, name: str, pieces: Sequence[bytes]) -> None:
         handle, part = tempfile.mkstemp(prefix=_PART, dir=self.folder)  # for the owner alone

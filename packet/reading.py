@@ -206,12 +206,13 @@ def _task(packet: Packet, scan: Scan) -> ScanTask:
     """What a worker needs to know; what only the later stages use is not told, so that a
     changed ``accept``, ``document`` or ``leave_out`` reads no scan again."""
     overrides = tuple(o for o in packet.overrides if o.scan == scan.name)
+    bare = (replace(one, accept=(), document=None, leave_out=False) for one in overrides)
     return ScanTask(
         path=scan.path,
         name=scan.name,
         kinds=_kinds(packet, scan.folder, overrides),
         overrides=tuple(
-            replace(one, accept=(), document=None, leave_out=False) for one in overrides
+            one for one in bare if one != ItemOverride(scan=one.scan, page=one.page, item=one.item)
         ),
     )
 

@@ -15,6 +15,10 @@ from packet.errors import FontError, PacketError
 
 Style = Literal["Regular", "Bold", "Italic"]
 
+# Every character of these blocks is in the face (a test looks): Basic Latin to Latin Extended-B
+# with the accents, Greek letters, Cyrillic. They need no look at the font, which costs an import.
+KNOWN = ((0x20, 0x7E), (0xA0, 0x377), (0x3A3, 0x3E1), (0x400, 0x52F))
+
 
 def font_path(style: Style) -> Path:
     """Path of the TrueType file of a style; PacketError when the installation lacks it."""
@@ -38,7 +42,8 @@ def _characters() -> frozenset[int]:
 
 def require_characters(text: str, where: str) -> None:
     """FontError naming each character of ``text`` that the face lacks; ``where``: a key path."""
-    lacking = sorted({sign for sign in text if ord(sign) not in _characters()})
+    doubtful = {s for s in text if not any(low <= ord(s) <= high for low, high in KNOWN)}
+    lacking = sorted(sign for sign in doubtful if ord(sign) not in _characters())
     if lacking:
         named = ", ".join(f"{sign} (U+{ord(sign):04X})" for sign in lacking)
         raise FontError(
