@@ -202,10 +202,10 @@ def _money(sheet: Counter) -> Block:
     notes = [
         part
         for text in (*sheet.money_notes, *fee_sources(sheet.fees, sums), _written(sheet))
-        for part in wrapped(text, REGULAR, 7, WIDTH)
+        for part in wrapped(text, REGULAR, 7.5, WIDTH)
     ]
     top = 12.5
-    height = top + 5.2 * len(rows) + 2.5 + 3.2 * len(notes) + 2.5
+    height = top + 5.2 * len(rows) + 2.5 + 3.4 * len(notes) + 2.5
 
     def draw_it(pen: Pen, y: float) -> None:
         pen.line(LEFT, y, RIGHT, y, 1.4)
@@ -223,7 +223,7 @@ def _money(sheet: Counter) -> Block:
                 pen.text_right(x, at, amount, font, 9.5)
             pen.line(LEFT, at + 1.5, RIGHT, at + 1.5, 0.8 if total else 0.25)
             at += 5.2
-        pen.lines(LEFT, at + 1.5, notes, REGULAR, 7, step=3.2)
+        pen.lines(LEFT, at + 1.5, notes, REGULAR, 7.5, step=3.4)
 
     return Block(height=height, draw=draw_it)
 

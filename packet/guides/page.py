@@ -10,7 +10,7 @@ from packet.sheets.footers import BASELINE_MM, POINT
 from packet.sheets.typesetting import BOLD, ITALIC, REGULAR, Pen, new_canvas, width_pt, wrap
 from packet.units import mm_to_pt, pt_to_mm
 
-SMALL, SMALL_STEP = 7.5, 3.4
+SMALL, SMALL_STEP = 8.0, 3.6
 
 
 def wrapped(text: str, font: str, size: float, width_mm: float) -> tuple[str, ...]:

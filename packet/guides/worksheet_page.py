@@ -78,7 +78,7 @@ def _legend() -> Block:
     def draw_it(pen: Pen, y: float) -> None:
         _mark(pen, LEFT, y + 0.7)
         pen.text(LEFT + 5, y + 2.9, first, REGULAR, 8.5)
-        pen.text_right(RIGHT, y + 2.9, second, ITALIC, SMALL)
+        pen.text_right(RIGHT, y + 2.9, second, ITALIC, 7.5)
 
     return Block(height=7.5, draw=draw_it)
 
@@ -130,9 +130,9 @@ def _row(line: Line) -> Block:
         _cells(pen, y + 1.6, cells, filled)
         x = COL_VALUE + (ASIDE if aside else 0)
         pen.lines(x, y + words_y + 2.5, words, REGULAR, SMALL, step=SMALL_STEP)
-        pen.line(LEFT, y + height, RIGHT, y + height, 1.2 if box.last else 0.3)
+        pen.line(LEFT, y + height, RIGHT, y + height, 1.6 if box.last else 0.4)
         if box.last:
-            pen.line(LEFT, y, RIGHT, y, 1.2)
+            pen.line(LEFT, y, RIGHT, y, 1.6)
 
     return Block(height=height, draw=draw_it, row=True)
 
@@ -177,7 +177,7 @@ def _cells(pen: Pen, y: float, lines: Sequence[str], filled: Filled) -> None:
         for column, sign in enumerate(signs):
             x = COL_VALUE + column * CELL + GROUP_GAP * _group(at, filled.groups)
             if at < kept:
-                pen.box(x, top, CELL, CELL_HEIGHT, 0.6)
+                pen.box(x, top, CELL, CELL_HEIGHT, 0.9)
             if at == kept:
                 pen.line(x + 0.4, top - 0.4, x + 0.4, top + CELL_HEIGHT + 0.4, 2.2)
             font = BOLD if at < kept else ITALIC
