@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 _MOST_OBJECTS = 20_000  # in the resources of one page; beyond that it is rendered
 _SAME_PT = 0.01
+_LONGEST_PT = 14_400  # ISO 32000-1, annex C.2: the longest side of a page that readers know
 # Entries of resources that draw nothing (ISO 32000-2, tables 57, 87, 93, 349 and others).
 _DROPPED = (
     *("/AA", "/AF", "/Alternates", "/ID", "/LastModified", "/Measure", "/Metadata", "/Name"),
@@ -67,7 +68,8 @@ def _plain(page: PageObject) -> bool:
     media, crop = page.mediabox, page.cropbox
     same = all(abs(float(a) - float(b)) <= _SAME_PT for a, b in zip(media, crop, strict=True))
     at_origin = abs(float(media.left)) <= _SAME_PT and abs(float(media.bottom)) <= _SAME_PT
-    return same and at_origin and float(media.width) > 0 and float(media.height) > 0
+    sides = (float(media.width), float(media.height))
+    return same and at_origin and min(sides) > 0 and max(sides) <= _LONGEST_PT
 
 
 def _written(page: PageObject) -> bytes:

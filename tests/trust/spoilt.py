@@ -19,6 +19,10 @@ from PIL import Image, ImageCms
 from trust import seeds
 
 Named = tuple[str, bytes]
+XMP = (
+    b"<x:xmpmeta xmlns:x='adobe:ns:meta/'><rdf:RDF "
+    b"xmlns:rdf='http://www.w3.org/1999/02/22-rdf-syntax-ns#'/></x:xmpmeta>"
+)
 
 MAGICS = (
     b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"II*\0", b"MM\0*", b"II+\0", b"GIF89a", b"BM",
@@ -456,9 +460,7 @@ def _odd_pdfs() -> Iterator[Named]:
     with pikepdf.new() as pdf:
         seeds.drawn_page(pdf)
         pdf.Root.Names = Dictionary()
-        pdf.Root.Metadata = pdf.make_stream(
-            b"<x:xmpmeta xmlns:x='adobe:ns:meta/'/>", Type=Name.Metadata, Subtype=Name.XML
-        )
+        pdf.Root.Metadata = pdf.make_stream(XMP, Type=Name.Metadata, Subtype=Name.XML)
         yield "metadata.pdf", seeds.saved(pdf)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import random
@@ -10,6 +11,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -37,6 +39,7 @@ class Ways:
     spare: Path
     cache: Path
     files: dict[str, dict[str, bytes]]
+    build_s: float = 0.0
 
     @property
     def out(self) -> Path:
@@ -74,6 +77,11 @@ def ways(tmp_path_factory):
             process.communicate()
             assert process.returncode in (0, 1)
         made.files[state] = read(made.out)
+    made.go("two")
+    began = time.monotonic()
+    with made.start() as process:
+        process.communicate()
+    made.build_s = time.monotonic() - began
     assert made.files["one"].keys() == made.files["two"].keys()
     return made
 
@@ -94,29 +102,48 @@ def check(ways: Ways) -> str:
     return "mixed"
 
 
-def kill_one_build(ways: Ways, state: str, moment: float, *, at_writing: bool) -> str:
-    """Start a build of ``state``, kill it, look at what is there."""
+def kill_one_build(ways: Ways, state: str, moment_s: float, mode: str) -> str:
+    """Start a build of ``state``, kill it, look at what is there.
+
+    The moment counts from the start, from the first unfinished file, or from the first file
+    that is renamed into place.
+    """
     ways.go(state)
+    before = places(ways.out)
     process = ways.start()
-    if at_writing:
-        while process.poll() is None and not list(ways.out.glob(".packet-part-*")):
-            time.sleep(0.0005)
-        moment *= 0.02
-    time.sleep(moment)
+    while process.poll() is None and mode != "start":
+        if mode == "writing" and list(ways.out.glob(".packet-part-*")):
+            break
+        if mode == "renaming" and places(ways.out) != before:
+            break
+    time.sleep(moment_s)
     process.send_signal(signal.SIGKILL)
     process.wait()
     process.stderr.close()
     return check(ways)
 
 
-def kill_many(ways: Ways, times: int) -> list[str]:
-    """Kills at moments drawn with a fixed seed, half of them while files are being written."""
+def places(out: Path) -> dict[str, int]:
+    """Name -> inode of the files in place; a rename changes it."""
+    with contextlib.suppress(OSError):
+        return {e.name: e.inode() for e in os.scandir(out) if not e.name.startswith(".")}
+    return {}
+
+
+def kill_many(ways: Ways, times: int) -> Counter:
+    """Kills at moments drawn with a fixed seed; each build has something new to write."""
     drawn = random.Random(20)
-    seen = []
+    longest_s = {"start": 1.2 * ways.build_s, "writing": 0.3, "renaming": 0.004}
+    seen: Counter = Counter()
+    state = check(ways)
     for turn in range(times):
-        state = "two" if turn % 2 else "one"
-        moment = drawn.uniform(0, 1.0 if turn % 4 < 2 else 2.0)
-        seen.append(kill_one_build(ways, state, moment, at_writing=turn % 4 < 2))
+        mode = ("start", "writing", "renaming")[turn % 3]
+        other = "one" if state == "two" else "two"
+        state = kill_one_build(ways, other, drawn.uniform(0, longest_s[mode]), mode)
+        if state == other:
+            seen["new"] += 1
+        else:
+            seen["mixed" if state == "mixed" else "old"] += 1
     return seen
 
 
@@ -141,8 +168,9 @@ def test_a_build_killed_at_random_moments(ways):
 @pytest.mark.slow
 def test_a_build_killed_at_200_random_moments(ways):
     seen = kill_many(ways, 200)
-    print({state: seen.count(state) for state in sorted(set(seen))})
+    print(dict(seen))
     cure(ways)
+    assert seen.keys() == {"old", "mixed", "new"}
 
 
 STEPS = """

@@ -1,0 +1,17 @@
+"""Worker functions of this folder's tests; each is named by a spawned process."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import packet.intake.pictures
+from packet.intake.pictures import open_scan
+
+
+def warm_up():
+    packet.intake.pictures.warm_up()
+
+
+def decode(path):
+    """How many pages a scan has, all of them decoded."""
+    return sum(1 for _ in open_scan(Path(path)))
