@@ -44,6 +44,7 @@ def check_booklet(
 ) -> Iterator[Finding]:
     """``missing-openings`` where the faces scanned are not those of the whole book.
 
+    ``booklet-pages-missing`` where the length of the book was never given.
     Nothing is said when the user copies written pages only (``passport.pages``).
     """
     if passport.pages == "written":
@@ -61,7 +62,7 @@ def check_booklet(
 
 def _pages_not_given() -> Finding:
     return Finding(
-        code="missing-openings",
+        code="booklet-pages-missing",
         severity=Severity.WARNING,
         subject="passport.booklet_pages",
         message=(

@@ -69,14 +69,14 @@ def _document(packet: Packet, spec: DocumentSpec, group: tuple[Item, ...]) -> It
         yield _missing(
             spec,
             Severity.ERROR,
-            f"{spec.title_en}: required, and no page of it can be printed.",
+            f'"{spec.title_en}": required, and no page of it can be printed.',
             f"Scan it into {spec.folder}/.",
         )
     elif not group and not not_held:
         yield _missing(
             spec,
             Severity.WARNING,
-            f"{spec.title_en}: wanted if you hold it, and no page of it can be printed.",
+            f'"{spec.title_en}": wanted if you hold it, and no page of it can be printed.',
             f"Scan it into {spec.folder}/; if you do not hold it, add "
             f'"{spec.folder}" to not_held in packet.toml.',
         )

@@ -64,7 +64,7 @@ def _not_scanned(packet: Packet) -> Finding:
 
 def _pages(packet: Packet, found: int, wanted: int) -> Finding:
     modules = " and ".join(str(module) for module in packet.form.modules)
-    what = "form" if len(packet.form.modules) == 1 else "forms"
+    what = "Form" if len(packet.form.modules) == 1 else "Forms"
     remedy = (
         "Scan the pages that are not there, empty ones too."
         if found < wanted
@@ -74,7 +74,7 @@ def _pages(packet: Packet, found: int, wanted: int) -> Finding:
         code="form-pages",
         severity=Severity.WARNING,
         subject=f"{packet.rule_set.form.folder}/",
-        message=f"The {what} {modules} should have {wanted} printed pages; scanned: {found}.",
+        message=f"{what} {modules} should have {wanted} printed pages; scanned: {found}.",
         measured=found,
         limit=wanted,
         unit="pages",

@@ -61,7 +61,9 @@ def new_command(
     if as_json:
         print_json({"made": [str(path) for path in made.paths]})
         return
-    click.echo(f"Made {folder}: packet.toml and {len(made.paths) - 1} more.")
+    folders = sum(path.is_dir() for path in made.paths[1:])
+    others = len(made.paths) - folders - 2  # without the folder itself and packet.toml
+    click.echo(f"Made {folder}: packet.toml, {folders} sub-folders and {others} other files.")
     for line in made.again:
         click.echo(f"  scan anew: {line}")
     for line in made.check:
@@ -96,7 +98,7 @@ def _ask(documents: Sequence[Any]) -> Answers:
     click.echo("A few questions; press Enter to leave one open and fill it in later.")
     surname = click.prompt("Surname, as in the passport", default="", show_default=False)
     given = click.prompt("Given names, as in the passport", default="", show_default=False)
-    booklet = _ask_number("Numbered pages of the passport booklet (28, 34, 50 …)", 8, 200)
+    booklet = _ask_number("Numbered pages of the passport booklet (28, 32, 48 …)", 8, 200)
     leaves = _ask_number(
         "Leaves of paper of the form, counted in your hand (a leaf printed on two sides is one)",
         1,

@@ -15,6 +15,12 @@ from packet.model import Finding, Kind, Severity, SizeMm
 
 _BOOKLET = {Kind.PASSPORT_COVER, Kind.PASSPORT_SPREAD, Kind.PASSPORT_PAGE, Kind.VISA_PAGE}
 
+_SIZE_NOT_GIVEN = "Measure the item; give kind or size_mm for it in packet.toml if it is wrong."
+_SIZE_GIVEN = (
+    "Measure the item again and correct size_mm in packet.toml; if it is right as it is, list "
+    '"size-mismatch" under accept there.'
+)
+
 
 def make_finding(
     code: str,
@@ -116,15 +122,17 @@ def size_findings(sized: Sized, *, subject: str, flat: bool) -> Iterator[Finding
     if not flat or sized.measured_mm is None or sized.basis == "dpi":
         return
     miss = worst_miss_percent(sized.measured_mm, sized.size_mm)
-    if miss > limit_for("size-mismatch").limit:
+    most = limit_for("size-mismatch").limit
+    if miss > most:
         wide, high = sized.measured_mm
         yield make_finding(
             "size-mismatch",
             subject,
             f"By the scan's resolution this item measures {wide:.1f} x {high:.1f} mm, but it is "
-            f"copied at {sized.size_mm[0]:.1f} x {sized.size_mm[1]:.1f} mm.",
+            f"copied at {sized.size_mm[0]:.1f} x {sized.size_mm[1]:.1f} mm: it differs by "
+            f"{miss:.2f} %, more than {most:g} %.",
             measured=miss,
-            remedy="Measure the item; give kind or size_mm for it in packet.toml if it is wrong.",
+            remedy=_SIZE_GIVEN if sized.basis == "given" else _SIZE_NOT_GIVEN,
         )
 
 

@@ -71,10 +71,15 @@ def _open(path: Path, password: str | None, stack: contextlib.ExitStack) -> PdfD
     try:
         document = pypdfium2.PdfDocument(stack.enter_context(path.open("rb")), password=password)
     except pypdfium2.PdfiumError as error:
-        if error.err_code == FPDF_ERR_PASSWORD:
+        structure = _structure(path, password, stack)
+        if structure is not None and structure.count == 0:  # pdfium's code is then an older one
+            raise ScanError(
+                "is a PDF that holds no page.", "Save it again from the program that made it."
+            ) from None
+        if error.err_code == FPDF_ERR_PASSWORD and structure is None:
             raise _locked(password) from None
         raise ScanError(
-            "is a PDF that is damaged or holds no page.",
+            "is a PDF that is damaged.",
             "Save or scan it again, or print it to a new PDF.",
         ) from None
     stack.callback(document.close)

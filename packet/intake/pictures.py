@@ -37,7 +37,8 @@ def open_scan(
         if kind is None:
             raise ScanError(
                 "is not a picture or a PDF, whatever its name says.",
-                "Put a scan in its place, or move it out of the folder.",
+                "Put a scan in its place, or save it as PDF (a letter, a table); or move it out "
+                "of the folder.",
                 "not-a-scan",
             )
         file.seek(0)

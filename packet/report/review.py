@@ -20,6 +20,7 @@ from packet.intake.names import shown
 from packet.model import (
     CopyPlan,
     DocumentPages,
+    DocumentSpec,
     Finding,
     Packet,
     PageResult,
@@ -172,6 +173,7 @@ the police office win over this page. It is not legal advice.</p>
         digits = str(count.box).rjust(box.cells)
         over = " over" if count.box > box.largest else ""
         cells = "".join(f"<span>{digit.strip()}</span>" for digit in digits)
+        provisional = "" if self.view.complete else '<p class="provisional">provisional</p>'
         rows = "\n".join(
             f'<tr><th scope="row">{safe(term)}</th><td class="number">{sheets}</td>'
             f'<td class="quiet">{safe(how)}</td></tr>'
@@ -182,7 +184,7 @@ the police office win over this page. It is not legal advice.</p>
 <p lang="it" class="label">{safe(box.label_it)}</p></header>
 <div>{self._number_alarms()}
 <div class="sum">
-<div class="cells{over}" aria-hidden="true">{cells}</div>
+<div><div class="cells{over}" aria-hidden="true">{cells}</div>{provisional}</div>
 <table><caption class="label">How the number adds up</caption>
 <thead><tr><th scope="col">Term</th><th scope="col" class="number">Sheets</th>
 <th scope="col">How it is known</th></tr></thead>
@@ -230,7 +232,7 @@ readings of the box, met in guides, would give</caption>
         if not self.view.plan.missing:
             return ""
         listed = "\n".join(
-            f'<li>{safe(spec.title_en)} (<span lang="it">{safe(spec.title_it)}</span>): '
+            f"<li>{_both(spec)}: "
             f"{'required' if spec.need == 'required' else 'wanted if you hold it'}; "
             f"folder {name(spec.folder)}</li>"
             for spec in self.view.plan.missing
@@ -283,6 +285,13 @@ readings of the box, met in guides, would give</caption>
             if finding.code in _UNREAD
         ]
         return set_aside_section(self.shelf, _printed(self.sections), unread)
+
+
+def _both(spec: DocumentSpec) -> str:
+    """English, and the Italian in brackets where it says something else."""
+    if spec.title_en == spec.title_it:
+        return safe(spec.title_en)
+    return f"{safe(spec.title_en)} ({italian(spec.title_it)})"
 
 
 Section = tuple[str, DocumentPages, bool]

@@ -51,7 +51,7 @@ def document_section(document: DocumentPages, shelf: Shelf, anchor: str, *, form
     label = f'aria-labelledby="{anchor}-title"'
     return f"""<section class="document" id="{anchor}" {label} tabindex="-1">
 <header><h2 id="{anchor}-title">{safe(spec.title_en)}</h2>
-<p>{italian(spec.title_it)}</p>
+<p>{"" if spec.title_it == spec.title_en else italian(spec.title_it)}</p>
 <p class="label">{count}, {where}</p></header>
 <ol class="sheets" role="list">
 {sheets}
@@ -112,7 +112,7 @@ def _paper(page: PrintedPage, shelf: Shelf, anchor: str, label: str) -> str:
     words = "; ".join(_words(placement) for placement in page.placements)
     return f"""<figure id="{view}"><a class="paper" href="#{view}">
 <span class="hidden">Enlarge: {safe(label)}</span>{placed}</a>
-{_close(anchor)}<figcaption>{words}</figcaption></figure>"""
+{_close(anchor)}<figcaption>{words}{_enlarge(view)}</figcaption></figure>"""
 
 
 def _placed(placement: Placement, shelf: Shelf) -> str:
@@ -181,7 +181,12 @@ def _source(source: Source, items: Sequence[Item], shelf: Shelf, view: str) -> s
         picture = f'<img alt="{safe(alt)}" src="{uri}">{outlines(page, items)}'
     return f"""<figure class="source" id="{view}" style="--ratio:{ratio}">
 <a class="scan" href="#{view}"><span class="hidden">Enlarge:</span> {picture}</a>
-{_close(view.rsplit("-scan-", 1)[0])}<figcaption>{caption}</figcaption></figure>"""
+{_close(view.rsplit("-scan-", 1)[0])}<figcaption>{caption}{_enlarge(view)}</figcaption></figure>"""
+
+
+def _enlarge(view: str) -> str:
+    """The same as a click on the picture, in words: hidden from those who have heard it there."""
+    return f' <a class="larger" href="#{view}" aria-hidden="true" tabindex="-1">Enlarge</a>'
 
 
 def _close(anchor: str) -> str:

@@ -67,6 +67,7 @@ section:focus { outline: none; }
   place-items: center; border: .12rem solid var(--ink); background: var(--panel);
   font: 600 2.7rem/1 "DejaVu Sans Mono", Menlo, Consolas, monospace; }
 .cells span:first-child { margin-left: 0; }
+.provisional { margin: 0; font-weight: 600; color: var(--error); text-align: center; }
 .cells.over span { border-color: var(--error); color: var(--error); }
 table { border-collapse: collapse; font-size: .95rem; }
 caption { text-align: left; padding-bottom: .4rem; }
@@ -127,6 +128,8 @@ svg text { fill: #fff; font-family: "DejaVu Sans", Arial, sans-serif; font-weigh
   text-anchor: middle; dominant-baseline: central; }
 .about { margin-top: .7rem; font-size: .9rem; display: grid; gap: .2rem; }
 .close { display: none; }
+.larger { white-space: nowrap; margin-left: .4em; }
+figure:target .larger { display: none; }
 figure:target { position: fixed; inset: 0; z-index: 9; display: flex; flex-direction: column;
   gap: .5rem; align-items: center; justify-content: center; background: var(--ground);
   width: auto; padding: .5rem; }
@@ -153,7 +156,7 @@ body > .page > footer { font-size: .84rem; color: var(--quiet); padding-top: 1.5
   @page { size: A4; margin: 14mm 13mm; }
   body { font-size: 9.5pt; }
   .page { max-width: none; padding: 0; }
-  nav, .skip, .close { display: none; }
+  nav, .skip, .close, .larger { display: none; }
   a { color: inherit; text-decoration: none; }
   main > section { padding: 5mm 0; display: block; }
   section > header { margin-bottom: 4mm; break-inside: avoid; break-after: avoid; }

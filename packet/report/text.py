@@ -311,8 +311,9 @@ def status_text(done: Sequence[str], following: Sequence[str], *, width: int = W
     lines = ["Done"]
     lines += [_wrapped(f"x  {line}", width, "  ", hang=3) for line in done] or ["  nothing yet"]
     lines += ["", "Next"]
+    hang = len(f"{len(following)}. ")
     lines += [
-        _wrapped(f"{f'{place}.':<3}{line}", width, "  ", hang=3)
+        _wrapped(f"{f'{place}.':<{hang}}{line}", width, "  ", hang=hang)
         for place, line in enumerate(following, start=1)
     ]
     return "\n".join(lines)
@@ -322,7 +323,7 @@ def inspection_text(answer: Mapping[str, Any], *, width: int = WIDTH) -> str:
     """What `packet inspect` saw in one scan."""
     scan = shown(answer["scan"])
     if "error" in answer:
-        return _wrapped(f"{scan}: {answer['error']}", width, "", hang=2)
+        return _wrapped(f"{scan}: {answer['error'].removeprefix(f'{scan} ')}", width, "", hang=2)
     lines = [f"{scan}: {plural(len(answer['pages']), 'page')}"]
     lines += [_seen(item, width) for item in answer["items"]] or ["  nothing found"]
     return "\n".join(lines)

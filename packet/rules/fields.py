@@ -387,7 +387,8 @@ def _numbers(value: Any, count: int, low: float, high: float) -> tuple[float, ..
 def _found(value: object, *, personal: bool) -> str:
     """What was found, in words; a personal value only by its type and length."""
     if isinstance(value, str):
-        return f"a text of {len(value)} characters" if personal else quoted(value)
+        signs = "1 character" if len(value) == 1 else f"{len(value)} characters"
+        return f"a text of {signs}" if personal else quoted(value)
     if isinstance(value, list):
         return f"a list of {len(value)}"
     if not personal and isinstance(value, bool):

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from packet.model import CopyPlan, DocumentPages, Packet, SheetCount
+from packet.model import CopyPlan, DocumentPages, DocumentSpec, Packet, SheetCount
 from packet.rules.notes import count_box
 from packet.sheets.count import leaves
 
@@ -205,8 +205,13 @@ def _parts(
     for document in plan.documents:
         if document.spec.in_envelope or not enclosed:
             number += 1
-            titles = (document.spec.title_it, document.spec.title_en)
+            titles = (document.spec.title_it, english_beside(document.spec))
             yield str(number), titles, len(document.pages), _copies(document)
+
+
+def english_beside(spec: DocumentSpec) -> str:
+    """The English title; nothing where it is the Italian one, which is printed already."""
+    return "" if spec.title_en == spec.title_it else spec.title_en
 
 
 def _copies(document: DocumentPages) -> str:

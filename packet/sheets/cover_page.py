@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from packet.model import Applicant
 from packet.rules.notes import count_box
-from packet.sheets.cover import IndexPage, IndexRow
+from packet.sheets.cover import IndexPage, IndexRow, english_beside
 from packet.sheets.flow import LEFT, RIGHT, WIDTH, Block, Page, flow
 from packet.sheets.footers import BASELINE_MM, POINT
 from packet.sheets.typesetting import BOLD, ITALIC, REGULAR, Pen, new_canvas, width_pt, wrap
@@ -150,7 +150,10 @@ def _notices(index: IndexPage) -> Iterator[Block]:
             "MANCA LA COPIA DEL MODULO",
             ("The copy of the form is missing: scan the signed form, then build again.",),
         )
-    missing = [f"{spec.title_it} / {spec.title_en}" for spec in index.plan.missing]
+    missing = [
+        " / ".join(filter(None, (spec.title_it, english_beside(spec))))
+        for spec in index.plan.missing
+    ]
     if missing:
         many = len(missing) > 1
         loud = f"MANCANO {len(missing)} DOCUMENTI" if many else "MANCA UN DOCUMENTO"

@@ -112,3 +112,9 @@ def test_silence_exactly_when_the_faces_are_right(pages, spreads, singles):
     ]
 
     assert (not check(pages, items)) == (2 * spreads + singles == pages + 4)
+
+
+def test_a_length_never_given_has_a_code_of_its_own():
+    (finding,) = check(None, openings(3))
+
+    assert (finding.code, finding.severity) == ("booklet-pages-missing", Severity.WARNING)

@@ -137,6 +137,7 @@ def test_a_scanned_form_has_its_printed_pages(modules, wanted):
         first = check_documents(given, whole(form=form(pages)))[0]
         assert (first.code, first.severity) == ("form-pages", Severity.WARNING)
         assert (first.measured, first.limit) == (pages, wanted)
+        assert first.message.startswith(("Form 1 should", "Forms 1 and 2 should"))
 
 
 def test_the_signature_is_asked_for_once_the_form_is_scanned():

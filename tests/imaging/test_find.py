@@ -10,6 +10,8 @@ import pytest
 from helpers import KINDS, angle_deg, codes, corner_error_mm, jaccard, picture_of, run
 
 from packet.imaging.geometry import overlap
+from packet.imaging.sizing import Sized
+from packet.imaging.verdicts import size_findings
 from packet.model import Kind
 
 PHOTOS = [
@@ -119,7 +121,18 @@ def test_wrong_scanner_resolution_is_a_size_mismatch():
     (finding,) = [one for one in item.findings if one.code == "size-mismatch"]
     assert finding.measured == pytest.approx(3.85, abs=0.5)
     assert finding.limit == 2.0
+    assert f"it differs by {finding.measured:.2f} %, more than 2 %" in finding.message
+    assert "give kind or size_mm" in finding.remedy
     assert item.size_mm == (85.60, 53.98)
+
+
+def test_a_size_that_was_given_is_not_asked_for_again():
+    sized = Sized(kind=Kind.OTHER, size_mm=(100.0, 60.0), measured_mm=(110.0, 66.0), basis="given")
+
+    (finding,) = size_findings(sized, subject="x/a.png#1.1", flat=True)
+
+    assert "give" not in finding.remedy.replace("given", "")
+    assert '"size-mismatch" under accept' in finding.remedy
 
 
 @pytest.mark.parametrize("shape", [(1, 1), (1, 20000), (20000, 1), (40, 40), (900, 1200)])

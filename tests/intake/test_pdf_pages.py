@@ -358,6 +358,14 @@ def test_a_pdf_without_pages_is_refused(tmp_path, data):
     assert caught.value.remedy
 
 
+def test_a_pdf_without_pages_is_never_called_locked(tmp_path):
+    """pdfium gives the code of the failure before, where its own reading went well."""
+    with pytest.raises(ScanError, match="locked"):
+        only(tmp_path, locked())
+    with pytest.raises(ScanError, match="is a PDF that holds no page"):
+        only(tmp_path, assemble(NO_PAGES))
+
+
 def test_readers_that_count_differently_stop_it(tmp_path):
     """pdfium believes a node without a type to be a page, pypdf does not: 2 or 1?"""
     page = "<< /Type /Page /Parent 2 0 R /MediaBox [0 0 99 99] >>"

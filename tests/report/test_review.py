@@ -287,3 +287,16 @@ def test_severity_is_never_colour_alone():
 
     assert {"Error", "Warning", "Note", "Accepted"} <= words
     assert Severity.ERROR.value == "error"
+
+
+def test_the_number_of_an_incomplete_build_is_provisional():
+    whole, part = (review_html(replace(view(), complete=complete)) for complete in (True, False))
+
+    assert b">provisional<" in part
+    assert b">provisional<" not in whole
+
+
+def test_every_picture_has_a_visible_way_to_enlarge_it():
+    html = review_html(view()).decode("utf-8")
+
+    assert html.count("<figure") == html.count(">Enlarge</a>") > 0

@@ -321,5 +321,18 @@ def test_inspection():
     text = inspection_text(seen)
     assert text.startswith("a.jpg: 1 page\n  page 1: id-card-front, 85.6 x 53.98 mm, turn unsure")
     assert "findings: blurred" in text
-    assert inspection_text({"scan": "b", "error": "b is empty."}) == "b: b is empty."
+    assert inspection_text({"scan": "b", "error": "b is empty."}) == "b: is empty."
     assert "nothing found" in inspection_text({"scan": "c", "pages": [], "items": []})
+
+
+def test_ten_steps_and_more_are_set_apart_from_their_numbers():
+    lines = status_text([], ["Scan."] * 10).splitlines()
+
+    assert lines[-1] == "  10. Scan."
+    assert lines[-2] == "  9.  Scan."
+
+
+def test_a_scan_that_cannot_be_read_is_named_once():
+    answer = {"scan": "nope.jpg", "error": "nope.jpg cannot be opened (no such file)."}
+
+    assert inspection_text(answer) == "nope.jpg: cannot be opened (no such file)."

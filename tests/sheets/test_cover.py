@@ -83,6 +83,15 @@ def test_missing_documents_are_named():
     assert "provvisorio" in text
 
 
+def test_a_title_that_is_the_same_in_both_languages_stands_once():
+    own = spec("club", Kind.A4_PAGE, title_it="Tessera 9", title_en="Tessera 9")
+    page = item(Kind.A4_PAGE, folder="club")
+
+    text = text_of(index(packet((own,)), {"club": (page,)}))
+
+    assert text.count("Tessera 9") == 1
+
+
 def test_an_incomplete_set_says_so():
     items = worked_items(image=False) | form_items(image=False)
 
