@@ -19,6 +19,7 @@ from packet.imaging.geometry import (
     top_angle_deg,
     whole_picture,
 )
+from packet.imaging.layout_cues import held_upright
 from packet.imaging.limits import limit_for
 from packet.imaging.quality import ink_share_percent, margins_clear_mm
 from packet.imaging.rectify import rectify, result_dpi, source_dpi
@@ -219,6 +220,8 @@ def _make_item(
 ) -> Item:
     quad, turn = _turned(outline, override)
     sized = _sized(quad, outline, task, override, expected)
+    if turn is None:
+        quad, sized, turn = held_upright(picture.pixels, quad, sized)
     dpi = result_dpi(quad, sized.size_mm)
     tone: Tone = override.tone or task.tone
     subject = f"{task.name}#{picture.page}.{number}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from packet.imaging.geometry import Quads
 from packet.imaging.score import Expected
@@ -45,6 +45,15 @@ class Sized:
     size_mm: SizeMm
     measured_mm: SizeMm | None
     basis: str
+
+    def turned(self) -> Sized:
+        """The same item a quarter turn round."""
+        measured = self.measured_mm
+        return replace(
+            self,
+            size_mm=(self.size_mm[1], self.size_mm[0]),
+            measured_mm=None if measured is None else (measured[1], measured[0]),
+        )
 
 
 def trusted_px_per_mm(picture: Picture) -> tuple[float, float] | None:

@@ -1,0 +1,247 @@
+"""Which way up an item reads, from cheap cues; silent where they do not agree.
+
+The cues: small letters have more above them than below (ascenders outnumber descenders in Latin
+script), lines begin at one edge and end raggedly, a machine-readable zone stands below the rest
+(ICAO Doc 9303). Lines of text say first which axis they run along; without them nothing is said.
+
+All lengths are pixels of an analysis picture whose long side is about 1400.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.geometry import Pixels
+from packet.model import Turn
+
+ANALYSIS_PX = 1400
+_RIM = 8
+_WORD_GAP = 17
+_INK = 50  # relative contrast, 200 = black on white
+_SURE = 3.0  # log-odds; below, nothing is said
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Lines:
+    """Text along the x axis of a picture. ``chars`` and ``boxes``: (n, 4) x, y, width, height.
+
+    ``line_of``: for each sign the index of its line, -1 where it stands in none.
+    """
+
+    chars: NDArray[np.int64] = field(repr=False)
+    boxes: NDArray[np.int64] = field(repr=False)
+    line_of: NDArray[np.int64] = field(repr=False)
+
+    @property
+    def length(self) -> float:
+        """Total length of the lines that hold signs."""
+        held = np.bincount(self.line_of[self.line_of >= 0], minlength=len(self.boxes)) >= 4
+        return float(self.boxes[held, 2].sum()) if len(self.boxes) else 0.0
+
+
+def upright_turn(grey: Pixels) -> Turn | None:
+    """Clockwise turn that makes a flat item, (h, w) grey, upright; None when unsure."""
+    cues = upright_cues(grey)
+    if cues is None:
+        return None
+    axis, votes = cues
+    total = sum(votes.values())
+    if abs(total) < _SURE:
+        return None
+    turns: tuple[Turn, Turn] = (0, 180) if axis == 0 else (90, 270)
+    return turns[0] if total > 0 else turns[1]
+
+
+def upright_cues(grey: Pixels) -> tuple[int, dict[str, float]] | None:
+    """(axis, votes in log-odds): axis 0 reads as shown or upside down, 1 after a quarter turn.
+
+    A positive vote: upright as shown, or after one clockwise quarter turn.
+    """
+    contrast = ink_contrast(grey)
+    across = find_lines(contrast)
+    turned = np.ascontiguousarray(np.rot90(contrast, -1))
+    down = find_lines(turned)
+    lengths = across.length, down.length
+    if max(lengths) < 0.12 * ANALYSIS_PX or max(lengths) < 2.0 * min(lengths):
+        return None
+    if lengths[0] >= lengths[1]:
+        return 0, _votes(across, contrast)
+    return 1, _votes(down, turned)
+
+
+def ink_contrast(grey: Pixels) -> Pixels:
+    """How much darker than the paper within 10 pixels, relative to it: 0 to 200."""
+    paper = cv2.morphologyEx(grey, cv2.MORPH_CLOSE, np.ones((21, 21), np.uint8))
+    return np.asarray(
+        cv2.divide(cv2.subtract(paper, grey), np.maximum(paper, 40), scale=200.0), np.uint8
+    )
+
+
+def find_lines(contrast: Pixels) -> Lines:
+    """Signs of a letter's size, and the lines that they form along x."""
+    marks = (contrast > _INK).astype(np.uint8)
+    marks[:_RIM] = marks[-_RIM:] = 0
+    marks[:, :_RIM] = marks[:, -_RIM:] = 0
+    labels, boxes = cv2.connectedComponentsWithStats(marks, connectivity=8)[1:3]
+    wide, high, area = boxes[:, 2], boxes[:, 3], boxes[:, 4]
+    sign = (high <= 70) & (wide <= 70) & (area >= 8) & (np.maximum(wide, high) >= 5)
+    # signs that touch, as the fillers of a machine-readable zone do; no rules, no waving lines
+    sign |= (high >= 8) & (high <= 45) & (wide <= 36 * high) & (area >= 0.22 * wide * high)
+    sign[0] = False
+    marks[~sign[labels]] = 0
+    joined = cv2.morphologyEx(marks, cv2.MORPH_CLOSE, np.ones((1, _WORD_GAP), np.uint8))
+    labels, runs = cv2.connectedComponentsWithStats(joined, connectivity=8)[1:3]
+    wide, high, area = runs[:, 2], runs[:, 3], runs[:, 4]
+    line = (high >= 7) & (high <= 64) & (wide >= 3 * high) & (area >= 0.3 * wide * high)
+    line[0] = False
+    number = np.full(len(runs), -1, np.int64)
+    number[line] = np.arange(int(line.sum()))
+    chars = boxes[sign, :4].astype(np.int64)
+    middle_x, middle_y = chars[:, 0] + chars[:, 2] // 2, chars[:, 1] + chars[:, 3] // 2
+    return Lines(
+        chars=chars,
+        boxes=runs[line, :4].astype(np.int64),
+        line_of=number[labels[middle_y, middle_x]],
+    )
+
+
+def _votes(lines: Lines, contrast: Pixels) -> dict[str, float]:
+    return {
+        "letters": _letters(lines),
+        "edges": _edges(lines),
+        "zone": _zone(lines, contrast),
+    }
+
+
+# --- the cues: positive for upright ---------------------------------------------------------------
+
+
+def _letters(lines: Lines) -> float:
+    """Tops of small letters differ (ascenders), their feet stand on one line."""
+    scores = []
+    order = np.lexsort((lines.chars[:, 0], lines.line_of))
+    order = order[lines.line_of[order] >= 0]
+    cuts = np.flatnonzero(np.diff(lines.line_of[order])) + 1
+    for line in np.split(order, cuts):
+        for part in np.array_split(line, max(1, round(len(line) / 9))):
+            if (score := _letters_of(lines.chars[part])) is not None:
+                scores.append(score)
+    if len(scores) < 6:
+        return 0.0
+    mean = float(np.mean(scores))
+    spread = (float(np.std(scores)) + 0.02) / math.sqrt(len(scores))
+    if abs(mean) < 0.012:
+        return 0.0
+    return float(np.clip(1.3 * mean / spread, -6, 6))
+
+
+def _letters_of(signs: NDArray[np.int64]) -> float | None:
+    """Spread of the tops less spread of the feet, in heights; None for too few signs."""
+    if len(signs) < 4:
+        return None
+    height = float(np.median(signs[:, 3]))
+    signs = signs[(signs[:, 3] > 0.6 * height) & (signs[:, 2] <= 70)]
+    if len(signs) < 4 or height < 5:
+        return None
+    tops, feet = signs[:, 1], signs[:, 1] + signs[:, 3]
+    uneven = [
+        float(np.minimum(np.abs(side - np.median(side)) / height, 0.6).mean())
+        for side in (tops, feet)
+    ]
+    return uneven[0] - uneven[1]
+
+
+def _edges(lines: Lines) -> float:
+    """Lines that begin at one x against lines that end at one x."""
+    boxes = lines.boxes
+    if len(boxes) < 4:
+        return 0.0
+    slack = max(3.0, 0.35 * float(np.median(boxes[:, 3])))
+    left = _aligned(boxes[:, 0].astype(np.float64), slack)
+    right = _aligned((boxes[:, 0] + boxes[:, 2]).astype(np.float64), slack)
+    if max(left, right) < 4:
+        return 0.0
+    return float(np.clip(2.0 * (left - right) / math.sqrt(left + right), -4, 4))
+
+
+def _aligned(places: NDArray[np.float64], slack: float) -> int:
+    """The most places within ``slack`` of one another."""
+    places = np.sort(places)
+    return int((np.searchsorted(places, places + slack, "right") - np.arange(len(places))).max())
+
+
+def _zone(lines: Lines, contrast: Pixels) -> float:
+    """A machine-readable zone: is the rest of the print above it or below?"""
+    zone = zone_box(lines, contrast)
+    if zone is None:
+        return 0.0
+    x, y, wide, high = zone
+    signs = lines.chars
+    middle_x, middle_y = signs[:, 0] + signs[:, 2] / 2, signs[:, 1] + signs[:, 3] / 2
+    beside = (middle_x > x) & (middle_x < x + wide)
+    above = int((beside & (middle_y < y)).sum())
+    below = int((beside & (middle_y > y + high)).sum())
+    return float(np.clip(2.2 * math.log((above + 4) / (below + 4)), -5, 5))
+
+
+def zone_box(lines: Lines, contrast: Pixels) -> tuple[int, int, int, int] | None:
+    """x, y, width, height of a machine-readable zone (ICAO Doc 9303), None where none is seen.
+
+    Two or three lines of 30 to 44 signs at one pitch, of one length, one below the other; a
+    fourth line of that length makes it a paragraph.
+    """
+    width = contrast.shape[1]
+    boxes = [box for box in lines.boxes if 15 <= box[2] / box[3] <= 38 and box[2] > 0.3 * width]
+    boxes.sort(key=lambda box: int(box[1]))
+    while boxes:
+        group = _same_extent(boxes)
+        boxes = [box for box in boxes if not any(box is one for one in group)]
+        if len(group) not in (2, 3):
+            continue
+        strength = [pitch_strength(contrast, box) for box in group]
+        if sum(strength) / len(group) > 0.24:
+            stack = np.array(group)
+            left, top = stack[:, 0].min(), stack[:, 1].min()
+            right, bottom = (stack[:, 0] + stack[:, 2]).max(), (stack[:, 1] + stack[:, 3]).max()
+            return int(left), int(top), int(right - left), int(bottom - top)
+    return None
+
+
+def _same_extent(boxes: list[NDArray[np.int64]]) -> list[NDArray[np.int64]]:
+    """The first box and those below it, each at most 4.5 heights on, that begin and end alike."""
+    group = [boxes[0]]
+    for box in boxes[1:]:
+        last = group[-1]
+        high = max(int(box[3]), int(last[3]))
+        step = int(box[1] - last[1])
+        begins = abs(int(box[0] - last[0])) < high
+        ends = abs(int(box[0] + box[2] - last[0] - last[2])) < 1.5 * high
+        if begins and ends and 1.1 * min(int(box[3]), int(last[3])) < step < 4.5 * high:
+            group.append(box)
+    return group
+
+
+def pitch_strength(contrast: Pixels, box: NDArray[np.int64]) -> float:
+    """How much better a line's columns agree at whole multiples of a pitch than between them.
+
+    Mean autocorrelation at 2 to 10 pitches less that at half pitches between, for the best pitch
+    between 0.5 and 1.6 heights: near 0 for proportional type, however regular its words.
+    """
+    x, y, wide, high = (int(v) for v in box)
+    profile = contrast[y : y + high, x : x + wide].mean(axis=0)
+    profile = profile - cv2.blur(profile[None], (2 * high + 1, 1))[0]
+    power = np.abs(np.fft.rfft(profile, 2 * wide)) ** 2
+    same = np.fft.irfft(power)[: wide * 3 // 4]
+    if same[0] <= 0:
+        return 0.0
+    same = same / (same[0] * (1 - np.arange(len(same)) / wide))
+    pitches = np.arange(0.5 * high, 1.6 * high, 0.05)[:, None]
+    places = np.arange(len(same))
+    on = np.interp(pitches * np.arange(2, 11), places, same, right=0.0)
+    off = np.interp(pitches * (np.arange(2, 11) + 0.5), places, same, right=0.0)
+    return float((on - off).mean(axis=1).max())

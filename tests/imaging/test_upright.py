@@ -1,0 +1,59 @@
+"""Which way up: right for every turn where print says so, silent where nothing does."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import cv2
+import numpy as np
+import pytest
+from evaluation import papers
+
+from packet.imaging.upright import ANALYSIS_PX, upright_turn
+
+DRAWN = {
+    "typed": papers.page,
+    "data": papers.data_opening,
+    "front": papers.card_front,
+    "slip": papers.receipt,
+}
+
+
+@cache
+def seen(name: str) -> np.ndarray:
+    """A drawn paper as the upright step sees it, lightly blurred."""
+    paper = DRAWN[name](np.random.default_rng(12 if name == "front" else 11))
+    grey = cv2.cvtColor(paper.rgb, cv2.COLOR_RGB2GRAY)
+    shrink = min(1.0, ANALYSIS_PX / max(grey.shape))
+    grey = cv2.resize(grey, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
+    return cv2.GaussianBlur(grey, (0, 0), 0.8)
+
+
+@pytest.mark.parametrize("name", sorted(DRAWN))
+def test_every_turn_of_a_paper_with_print(name: str) -> None:
+    for quarter, turn in enumerate((0, 90, 180, 270)):
+        held = np.ascontiguousarray(np.rot90(seen(name), quarter))  # rot90 turns to the left
+        assert upright_turn(held) == turn
+
+
+@pytest.mark.parametrize("level", [0, 90, 255])
+def test_nothing_says_nothing(level: int) -> None:
+    assert upright_turn(np.full((700, 990), level, np.uint8)) is None
+
+
+def test_noise_says_nothing() -> None:
+    noise = np.random.default_rng(3).integers(0, 255, (800, 1100)).astype(np.uint8)
+    assert upright_turn(noise) is None
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (1, 1400), (12, 9), (1400, 3)])
+def test_any_shape_is_bounded(shape: tuple[int, int]) -> None:
+    assert upright_turn(np.full(shape, 200, np.uint8)) is None
+
+
+def test_stamps_alone_say_nothing() -> None:
+    leaf = papers.Leaf(np.random.default_rng(2), (176.0, 125.0), 8.0, (230, 232, 228))
+    for x, y in ((40, 40), (60, 90), (120, 60)):
+        leaf.stamp(x, y, 16)
+    grey = cv2.cvtColor(np.asarray(leaf.image), cv2.COLOR_RGB2GRAY)
+    assert upright_turn(grey) is None
