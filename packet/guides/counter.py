@@ -315,7 +315,7 @@ def counter_json(sheet: Counter) -> dict[str, Any]:
         ],
         "sums": [
             {
-                "contribution": one.title_it,
+                "contribution": one.title_en,
                 "slip": str(one.slip),
                 "cash_at_counter": str(one.cash),
                 "with_stamp": str(one.all_in),

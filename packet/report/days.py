@@ -56,7 +56,7 @@ def counter_text(values: Mapping[str, Any], *, width: int = WIDTH) -> str:
     lines = [f"{one['what']}: {one['note']}" for one in values["warnings"]]
     for one in values["sums"]:
         lines.append(
-            f"Contribution {one['contribution']}: {one['cash_at_counter']} EUR at the counter "
+            f"Permit {one['contribution']}: {one['cash_at_counter']} EUR at the counter "
             f"(slip {one['slip']}), {one['with_stamp']} EUR with the stamp bought before."
         )
     lines.append(
