@@ -45,6 +45,7 @@ def make_worksheet(
     jobs: int | None = None,
     password: str | None = None,
     progress: pipeline.Progress | None = None,
+    use_cache: bool = True,
 ) -> Guide:
     """``worksheet.pdf``; the number of sheets comes from the count engine."""
     from packet.checks.severity import worst_first
@@ -58,7 +59,7 @@ def make_worksheet(
     fees = fees_of(packet)
     findings = check_values(packet, today)
     count, counted, stale = pipeline.count(
-        root, out, jobs=jobs, password=password, progress=progress
+        root, out, jobs=jobs, password=password, progress=progress, use_cache=use_cache
     )
     sheet = worksheet(packet, fees, findings, count, stale)
     return Guide(

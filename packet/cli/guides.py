@@ -10,6 +10,7 @@ import click
 
 from packet.cli.options import (
     FOLDER,
+    caching,
     common,
     day_of,
     exit_code,
@@ -27,6 +28,7 @@ from packet.errors import EXIT_DONE, EXIT_FINDINGS
 @out_option
 @common
 @reading
+@caching
 def worksheet_command(
     *,
     folder: Path,
@@ -35,6 +37,7 @@ def worksheet_command(
     today: datetime | None,
     password_file: Path | None,
     jobs: int | None,
+    no_cache: bool,
 ) -> None:
     """Write what goes into each box of the form.
 
@@ -51,6 +54,7 @@ def worksheet_command(
             jobs=jobs,
             password=password_from(password_file),
             progress=progress,
+            use_cache=not no_cache,
         )
     needing = [finding for finding in made.findings if finding.needs_user]
     if needing:

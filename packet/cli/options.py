@@ -103,9 +103,16 @@ class progress_bar:  # noqa: N801 -- reads as a verb where it is used
 
     def _step(self, done: int, total: int, name: str) -> None:
         if self._bar is None:
-            self._bar = click.progressbar(length=total, label="Reading scans", file=sys.stderr)
+            self._bar = click.progressbar(
+                length=total,
+                label="Reading scans",
+                show_pos=True,
+                item_show_func=lambda shown_name: shown_name and shown_name[-40:],
+                file=sys.stderr,
+            )
             self._bar.__enter__()
-        self._bar.update(1)
+        self._bar.length = total
+        self._bar.update(done - self._bar.pos, name)
 
     def __exit__(self, *error: Any) -> None:
         if self._bar is not None:
