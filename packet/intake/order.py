@@ -41,7 +41,8 @@ def order_items(packet: Packet, items: Sequence[Item]) -> Mapping[str, tuple[Ite
     a folder: items that an ``[order]`` entry names, in the order of the entries (the most
     exact entry decides: "a.pdf#3" before "a.pdf"); then the folder's own, naturally by file
     name, page and item; then those moved in. Cards alternate front and back by position
-    unless the user gave the kind.
+    unless the user gave the kind or the two pictures were told apart; the front of a pair comes
+    first where ``[order]`` does not speak of the folder.
     """
     specs = (*packet.documents, packet.rule_set.form)
     overrides = {_target(one.scan, one.page, one.item): one for one in packet.overrides}
@@ -51,7 +52,11 @@ def order_items(packet: Packet, items: Sequence[Item]) -> Mapping[str, tuple[Ite
         if override is None or not override.leave_out:
             lists[_folder(item, override)].append(item)
     return {
-        spec.folder: _sides(spec, _sorted(packet, spec.folder, lists[spec.folder]))
+        spec.folder: _sides(
+            spec,
+            _sorted(packet, spec.folder, lists[spec.folder]),
+            listed=spec.folder in packet.order,
+        )
         for spec in specs
     }
 
@@ -133,8 +138,11 @@ def _as_written(entry: OrderEntry) -> str:
 # --- card sides -------------------------------------------------------------------------------
 
 
-def _sides(spec: DocumentSpec, items: Sequence[Item]) -> tuple[Item, ...]:
-    """Card sides in pairs: front, back. A side that the user named decides its partner's."""
+def _sides(spec: DocumentSpec, items: Sequence[Item], *, listed: bool) -> tuple[Item, ...]:
+    """Card sides in pairs: front, back. A side that the user named decides its partner's.
+
+    ``listed``: the user gave the order of the folder, which is kept.
+    """
     if not spec.two_sides:
         return tuple(items)
     sided = list(items)
@@ -144,12 +152,16 @@ def _sides(spec: DocumentSpec, items: Sequence[Item]) -> tuple[Item, ...]:
             pair = places[first : first + 2]
             for at, kind in zip(pair, _pair_kinds([sided[at] for at in pair], family), strict=True):
                 sided[at] = replace(sided[at], kind=kind) if sided[at].kind != kind else sided[at]
+            if not listed and [sided[at].kind for at in pair] == [family[1], family[0]]:
+                sided[pair[0]], sided[pair[1]] = sided[pair[1]], sided[pair[0]]
     return tuple(sided)
 
 
 def _pair_kinds(pair: Sequence[Item], family: tuple[Kind, Kind]) -> list[Kind]:
     front, back = family
     kinds = [front, back][: len(pair)]
+    if [item.kind for item in pair] == [back, front]:  # told apart by what is on them
+        kinds = [back, front]
     other = {front: back, back: front}
     for at, item in enumerate(pair):
         if item.kind_from_user:

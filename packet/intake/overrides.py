@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import cast
 
 from packet.intake.names import same
 from packet.model import ItemOverride, Kind, Quad, SizeMm, Tone, Turn
-from packet.rules.fields import Table, listed
+from packet.rules.fields import Table, listed, perhaps
+from packet.rules.finding_codes import FINDING_CODES
 
 LARGEST_PX = 200_000.0  # a corner farther out is a typing mistake
 SIZES_MM = (5.0, 2000.0)
 MAX_NUMBER = 99_999
-_CODE = re.compile("[a-z0-9]+(-[a-z0-9]+)*")
 _TURNS = (0, 90, 180, 270)
 _TONES = ("grey", "colour", "bilevel")
 
@@ -89,6 +88,9 @@ def _corners(table: Table) -> Quad | None:
 def _accept(table: Table) -> tuple[str, ...]:
     codes = table.words("accept")
     for at, code in enumerate(codes):
-        if not _CODE.fullmatch(code):
-            table.problem(f"accept[{at}]", code, 'the code of a finding, such as "blurred"')
+        if code not in FINDING_CODES:
+            near = perhaps(code, FINDING_CODES)
+            hint = f" (perhaps {near})" if near else ""
+            expected = f'the code of a finding, such as "blurred"{hint}'
+            table.problem(f"accept[{at}]", code, expected)
     return codes

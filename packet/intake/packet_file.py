@@ -20,6 +20,7 @@ from packet.intake.packet_later import (
     read_receipt,
     read_valid_until,
 )
+from packet.intake.stand_in import stand_in
 from packet.model import (
     Address,
     Applicant,
@@ -35,7 +36,16 @@ from packet.model import (
     RuleSet,
     Visa,
 )
-from packet.rules.fields import Table, fold, folder_fault, listed, nearest, read_toml, unprintable
+from packet.rules.fields import (
+    Table,
+    fold,
+    folder_fault,
+    listed,
+    nearest,
+    perhaps,
+    read_toml,
+    unprintable,
+)
 from packet.rules.reader import load_rule_set, rule_set_names
 from packet.typeface import require_characters
 
@@ -65,21 +75,17 @@ def read_packet(root: Path) -> Packet:
     if not os.path.lexists(path):
         raise PacketError(_no_packet_file(root))
     problems: list[str] = []
-    top = Table(read_toml(path, PACKET_FILE), problems=problems)
+    values = read_toml(path, PACKET_FILE)
+    top = Table(values, problems=problems)
     packet = _without_rule_set(top, root)
     rule_set = _rule_set(top, root)
-    if rule_set is None:  # what follows needs its folders; the other faults are found already
-        for key in _NEED_RULE_SET:
-            top.knows(key)
-    else:
-        packet = _with_rule_set(packet, top, rule_set)
+    if rule_set is None:  # the other faults are named all the same
+        rule_set = stand_in(values, own=str(values.get("rule_set", "")).endswith(".toml"))
+    packet = _with_rule_set(packet, top, rule_set)
     top.close()
     if problems:
         raise PacketFileError(PACKET_FILE, problems)
     return replace(packet, values_digest=values_digest(packet))
-
-
-_NEED_RULE_SET = ("not_held", "document", "form", "order", "item", "valid_until")
 
 
 def _without_rule_set(top: Table, root: Path) -> Packet:
@@ -165,7 +171,7 @@ def _rule_set(top: Table, root: Path) -> RuleSet | None:
             top.problems += [f"rule_set: {error.file}: {problem}" for problem in error.problems]
             return None
     if name not in rule_set_names():
-        near = nearest(name, rule_set_names())
+        near = perhaps(name, rule_set_names())
         hint = f" (perhaps {near})" if near else ""
         top.problem("rule_set", name, expected + hint)
         return None

@@ -49,7 +49,11 @@ def _how_many(packet: Packet, spec: DocumentSpec) -> str:
         named = " and ".join(str(module) for module in modules)
         return f"{pages}: the printed pages of module {named}, one scan each or one PDF of all."
     if spec.two_sides:
-        return "2 sides: two scans, or one scan with both sides side by side."
+        return (
+            "2 sides: two scans, or one scan with both sides side by side. Front first: the order "
+            "is that of the file names, where back.jpg stands before front.jpg; call them "
+            "1-front.jpg and 2-back.jpg."
+        )
     return "One for each written side, or one PDF of all pages."
 
 

@@ -111,6 +111,16 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return folded[found[0]] if found else None
 
 
+def perhaps(word: str, known: Iterable[str]) -> str:
+    """The known words most like ``word``, all of those that are about equally near; or ""."""
+    close = difflib.get_close_matches(word.casefold(), sorted(known), n=5, cutoff=0.6)
+    near = [(difflib.SequenceMatcher(None, one, word.casefold()).ratio(), one) for one in close]
+    return " or ".join(one for ratio, one in near if ratio >= near[0][0] - _EQUALLY_NEAR)
+
+
+_EQUALLY_NEAR = 0.1  # of a likeness from 0 to 1: a longer ending makes no other word
+
+
 def unprintable(text: str) -> bool:
     """True when a text holds control, format or surrogate characters or line separators."""
     return any(unicodedata.category(sign) in {"Cc", "Cf", "Cs", "Zl", "Zp"} for sign in text)

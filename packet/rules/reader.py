@@ -14,7 +14,7 @@ from typing import cast
 
 from packet.errors import PacketFileError
 from packet.model import DocumentSpec, Kind, Need, RuleSet
-from packet.rules.fields import Table, fold, folder_fault, listed, nearest, read_toml
+from packet.rules.fields import Table, fold, folder_fault, listed, perhaps, read_toml
 
 FORM_FOLDER = "form"
 MAX_PRINTED_PAGES = 50  # of one module of the form; a typing mistake lies above
@@ -43,7 +43,7 @@ def load_rule_set(name_or_path: str) -> RuleSet:
         return _read(path, path.name)
     if name_or_path in rule_set_names():
         return _known(name_or_path)
-    near = nearest(name_or_path, rule_set_names())
+    near = perhaps(name_or_path, rule_set_names())
     hint = f"Perhaps {near}. " if near else ""
     raise PacketFileError(
         name_or_path,

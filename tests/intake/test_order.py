@@ -138,8 +138,8 @@ FRONT, BACK = Kind.ID_CARD_FRONT, Kind.ID_CARD_BACK
         ([BACK, FRONT], [FRONT, BACK]),
         ([FRONT], [FRONT]),
         ([FRONT] * 4, [FRONT, BACK, FRONT, BACK]),
-        ([(BACK, True), FRONT], [BACK, FRONT]),
-        ([FRONT, (FRONT, True)], [BACK, FRONT]),
+        ([(BACK, True), FRONT], [FRONT, BACK]),
+        ([FRONT, (FRONT, True)], [FRONT, BACK]),
         ([(FRONT, True), (FRONT, True)], [FRONT, FRONT]),
         ([Kind.A4_PAGE, FRONT, FRONT], [Kind.A4_PAGE, FRONT, BACK]),
     ],
@@ -151,6 +151,22 @@ def test_card_sides_by_position(kinds, expected):
     ]
 
     assert [one.kind for one in order_items(PACKET, items)["id-card"]] == expected
+
+
+@pytest.mark.parametrize(
+    "by_user", [(False, False), (True, False), (True, True)], ids=["told apart", "one", "both"]
+)
+def test_the_front_of_a_card_comes_first(by_user):
+    """back.jpg stands before front.jpg by name; an [order] of the user's own is kept."""
+    items = [
+        item("id-card/back.jpg", kind=BACK, by_user=by_user[0]),
+        item("id-card/front.jpg", kind=FRONT, by_user=by_user[1]),
+    ]
+    listed = packet({"id-card": ["back.jpg", "front.jpg"]})
+
+    assert [one.kind for one in order_items(PACKET, items)["id-card"]] == [FRONT, BACK]
+    assert order_items(PACKET, items)["id-card"][0].scan == "id-card/front.jpg"
+    assert [one.kind for one in order_items(listed, items)["id-card"]] == [BACK, FRONT]
 
 
 def test_sides_are_taken_in_reading_order():

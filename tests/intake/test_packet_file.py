@@ -224,11 +224,55 @@ accept = ["Blurred!"]
 
 
 def test_faults_of_other_sections_are_reported_with_an_unknown_rule_set(problems_of):
-    text = problems_of("[count]\nextra_leaves = -1\n[order]\nx = 1\n", 'rule_set = "elective"\n')
+    text = problems_of(_FAULTS, 'rule_set = "elective-residense"\nnot_held = ["id-crd", 3]\n')
 
-    assert 'rule_set: found "elective", expected one of "elective-residence-first-issue"' in text
-    assert "count.extra_leaves" in text
-    assert "order" not in text  # cannot be judged without the rule set's folders
+    assert 'rule_set: found "elective-residense", expected one of "elective-residence-fir' in text
+    near = "perhaps elective-residence-renewal or elective-residence-first-issue"
+    for part in (near, 'not_held[0]: found "id-crd"', *_FOUND, "order.x: found an unknown key"):
+        assert part in text, text
+    assert 'item[0].scan: found "nowhere/a.jpg"' in text
+    assert "order.permit" not in text  # a document of another set: this fault depends on the set
+
+
+def test_with_a_broken_rule_set_of_ones_own_any_folder_may_be_right(problems_of):
+    text = problems_of(_FAULTS, 'rule_set = "gone.toml"\nnot_held = ["cat", 3]\n')
+
+    assert "rule_set: gone.toml" in text
+    for part in (*_FOUND, "order.x: found 1, expected a list"):
+        assert part in text, text
+    for folder in ("cat", "nowhere", "permit"):
+        assert folder not in text
+
+
+_FAULTS = """[count]
+extra_leaves = -1
+[form]
+modules = ["one"]
+[order]
+x = 1
+permit = ["a.jpg"]
+[[document]]
+folder = "extra"
+[[item]]
+scan = "nowhere/a.jpg"
+turn = 45
+accept = ["fuzzy", "blured"]
+"""
+_FOUND = (
+    "not_held[1]: found 3",
+    "count.extra_leaves",
+    "form.modules[0]",
+    "document[0].title: found nothing",
+    "item[0].turn: found 45",
+    'item[0].accept[0]: found "fuzzy", expected the code of a finding, such as "blurred".',
+    'item[0].accept[1]: found "blured", expected the code of a finding, such as "blurred" (perhaps',
+)
+
+
+def test_the_nearest_code_is_named(problems_of):
+    text = problems_of('[[item]]\nscan = "passport/a.jpg"\naccept = ["blured"]\n')
+
+    assert "(perhaps blurred)" in text
 
 
 def test_missing_rule_set(problems_of):
