@@ -21,7 +21,7 @@ from packet.cache import open_cache
 from packet.checks.people import Holder, mixed_papers
 from packet.errors import PacketError, UsageError
 from packet.files import sweep, writing
-from packet.intake.names import natural_key, shown
+from packet.intake.names import is_ignored, natural_key, shown
 from packet.intake.packet_file import PACKET_FILE
 from packet.model import Finding, PageResult
 from packet.reading import Listed, Progress, Reader, Seen, Wanted, list_packet
@@ -302,7 +302,7 @@ def _count_files(packet: Path) -> int:
     number = 0
     for folder, inner, files in os.walk(packet):
         if Path(folder) != packet:
-            number += sum(not name.startswith(".") for name in files)
+            number += sum(not is_ignored(name) for name in files)
             inner.clear()
         inner[:] = [name for name in inner if name != OUT]
     return number
