@@ -75,7 +75,7 @@ def write_all_whole(folder: Path, files: Mapping[str, bytes], last: str) -> None
     """
     make_private_folder(folder)
     try:
-        with _part_folder(folder) as beside:
+        with part_folder(folder) as beside:
             parts = {name: beside / name for name in files}
             for name, path in parts.items():
                 _write_synced(path, files[name])
@@ -108,7 +108,7 @@ def write_new(path: Path, data: bytes) -> None:
     if os.path.lexists(path):
         raise FileExistsError(errno.EEXIST, "exists", str(path))
     try:
-        with _part_folder(path.parent) as beside:
+        with part_folder(path.parent) as beside:
             part = beside / "new"
             _write_synced(part, data)
             _rename_new(part, path)
@@ -131,7 +131,7 @@ def _rename_new(part: Path, path: Path) -> None:
 
 
 @contextlib.contextmanager
-def _part_folder(folder: Path) -> Iterator[Path]:
+def part_folder(folder: Path) -> Iterator[Path]:
     """A private folder inside ``folder``, locked while it is in use and then taken away."""
     for _ in range(_TRIES):
         made = Path(tempfile.mkdtemp(prefix=PART_PREFIX, dir=folder))

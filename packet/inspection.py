@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from packet.errors import OutputError
-from packet.files import make_private_folder, write_new
+from packet.files import make_private_folder, sweep, write_new
 from packet.model import EncodedImage, Item, Kind, PageResult, ScanTask, Tone
 from packet.reading import TIME_LIMIT_S
 
@@ -55,6 +55,7 @@ def normalise_scans(
         )
 
     make_private_folder(out)
+    sweep(out)
     for path, pages, error in _each(paths, task):
         if error:
             yield {"scan": path, "error": error}

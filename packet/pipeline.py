@@ -71,6 +71,7 @@ def gather(
     use_cache: bool = True,
 ) -> Gathered:
     """Read the packet and its scans, in worker processes, and lay the pages out."""
+    sweep(root / "out")
     listed = list_packet(root, encode=encode, preview=preview, password=password)
     with Reader(jobs=jobs, cache=open_cache(use_cache)) as reader:
         pages, failures = reader.see(listed.wanted, progress=progress)

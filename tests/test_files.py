@@ -102,7 +102,7 @@ def test_an_interrupt_leaves_nothing(tmp_path, monkeypatch):
 
 
 def test_what_is_in_use_is_not_swept_away(tmp_path):
-    with files._part_folder(tmp_path) as ours:
+    with files.part_folder(tmp_path) as ours:
         (ours / "a").write_bytes(b"half")
         code = f"import pathlib, packet.files as f; f.sweep(pathlib.Path({str(tmp_path)!r}))"
         subprocess.run([sys.executable, "-c", code], check=True)
@@ -113,7 +113,7 @@ def test_what_is_in_use_is_not_swept_away(tmp_path):
 def test_what_a_killed_process_left_is_swept_away(tmp_path):
     code = (
         "import os, pathlib, packet.files as f\n"
-        f"with f._part_folder(pathlib.Path({str(tmp_path)!r})) as made:\n"
+        f"with f.part_folder(pathlib.Path({str(tmp_path)!r})) as made:\n"
         "    (made / 'a').write_bytes(b'half')\n"
         "    os._exit(9)\n"
     )

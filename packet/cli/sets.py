@@ -178,9 +178,11 @@ def recount_command(
     Opens the written files with another reader, counts again, and prints a list to tick while
     thumbing through the paper. Exit code 4 when anything disagrees.
     """
+    from packet.files import sweep
     from packet.report.text import recount_text
     from packet.sheets.recount import recount
 
+    sweep(out or folder / "out")
     result = recount(
         folder, out or folder / "out", written=written, paper=dict(_paper(paper)) or None
     )

@@ -5,14 +5,13 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
-import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
 from packet.errors import OutputError, PacketError, PacketFileError, UsageError
-from packet.files import file_digest
+from packet.files import file_digest, part_folder, sweep
 from packet.intake.carry import Carried, carry
 from packet.intake.names import is_ignored, shown
 from packet.intake.packet_file import PACKET_FILE, read_packet
@@ -74,16 +73,14 @@ def new_packet(
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         place = folder if folder.exists() else folder.parent
-        beside = Path(tempfile.mkdtemp(prefix=".packet-new-", dir=place))
+        sweep(place)
+        with part_folder(place) as room:
+            beside = room / "new"
+            beside.mkdir(mode=0o700)
+            made = [*_fill(beside, packet, name), *_copy_scans(beside, carried)]
+            _put_in_place(beside, folder)
     except OSError as error:
         raise _not_made(folder, error) from None
-    try:
-        made = [*_fill(beside, packet, name), *_copy_scans(beside, carried)]
-        _put_in_place(beside, folder)
-    except OSError as error:
-        raise _not_made(folder, error) from None
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
     paths = (folder, *(folder / path.relative_to(beside) for path in made))
     return Made(paths=paths, again=carried.again, check=carried.check)
 
