@@ -16,11 +16,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from packet.errors import PacketError, ScanError, UsageError
+from packet.errors import PacketError, UsageError
 from packet.intake.packet_file import read_packet
 from packet.model import Difference, Packet, Recount
 from packet.rules.sizes import paper_size_mm
-from packet.units import pt_to_mm
+from packet.sheets.second_reader import BUILD_AGAIN, FileSeen, PageSeen, read_file
+from packet.sheets.second_reader import count_pages as count_pages  # noqa: PLC0414
 from packet.workers import Failed, Part, Workers
 
 ENVELOPE = "envelope.pdf"
@@ -29,35 +30,14 @@ RECORD = "record.json"
 NOT_SCANS = frozenset({"scan-me.txt", "thumbs.db", "desktop.ini"})  # and dot files
 
 TIME_LIMIT_S = 120.0  # for one file
-RASTER_DPI = 60.0  # enough to see that a drawn page changed
 A4_WITHIN_MM = 0.1
 
 _DOCUMENT_KEYS = {"folder", "title", "pages", "sheets"}
-
-BUILD_AGAIN = "Build again, then print anew: packet build."
 
 
 def _stale(what: str) -> Difference:
     """A difference that a new build cures."""
     return Difference(what=what, remedy=BUILD_AGAIN)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PageSeen:
-    """One page as the second reader sees it. ``label``: the number that a viewer shows."""
-
-    label: str
-    size_mm: tuple[float, float]
-    digest: str
-    empty: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FileSeen:
-    """One written file. ``parts``: (title, index of its first page) from the outline."""
-
-    pages: tuple[PageSeen, ...]
-    parts: tuple[tuple[str, int], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -254,75 +234,6 @@ def _read_files(out: Path) -> tuple[dict[str, FileSeen], list[Difference]]:
                 differences.append(_stale(f"{name} cannot be opened by a second reader."))
     same = {name: first[digest] for name, digest in digests.items() if first[digest] in seen}
     return {name: seen[read] for name, read in same.items()}, differences
-
-
-def read_file(path: str) -> FileSeen:
-    """Worker function: what the second reader finds in a PDF; ScanError when it cannot."""
-    import pypdfium2
-
-    try:
-        with pypdfium2.PdfDocument(path) as pdf:
-            return FileSeen(
-                pages=tuple(_page(pdf, number) for number in range(len(pdf))),
-                parts=tuple(
-                    (mark.get_title(), mark.get_dest().get_index())
-                    for mark in pdf.get_toc(max_depth=4)
-                    if mark.level == 0
-                ),
-            )
-    except pypdfium2.PdfiumError as error:
-        raise ScanError(f"cannot be opened ({error}).", BUILD_AGAIN) from None
-
-
-def _page(pdf: Any, number: int) -> PageSeen:
-    page = pdf[number]
-    objects = list(page.get_objects())
-    width, height = page.get_size()
-    seen = PageSeen(
-        label=pdf.get_page_label(number),
-        size_mm=(pt_to_mm(width), pt_to_mm(height)),
-        digest=_page_digest(page, objects),
-        empty=not objects,
-    )
-    page.close()
-    return seen
-
-
-def _page_digest(page: Any, objects: Sequence[Any]) -> str:
-    """Pictures by their bytes and place, text by its words; drawings also by their look."""
-    import pypdfium2
-    import pypdfium2.raw as pdfium
-
-    digest = hashlib.sha256()
-    drawn = False
-    for thing in objects:
-        place = ",".join(f"{value:.2f}" for value in thing.get_bounds())
-        digest.update(f"{thing.type}:{place};".encode())
-        if isinstance(thing, pypdfium2.PdfImage):
-            digest.update(hashlib.sha256(thing.get_data(decode_simple=False)).digest())
-        drawn |= thing.type not in (pdfium.FPDF_PAGEOBJ_IMAGE, pdfium.FPDF_PAGEOBJ_TEXT)
-    words = page.get_textpage()
-    digest.update(words.get_text_range().encode("utf-8", "surrogatepass"))
-    words.close()
-    if drawn:
-        bitmap = page.render(scale=RASTER_DPI / 72, grayscale=True)
-        digest.update(bytes(bitmap.buffer))
-        bitmap.close()
-    return digest.hexdigest()
-
-
-def count_pages(data: bytes, password: str | None = None) -> int:
-    """Pages of a PDF, counted by the second reader; PacketError when it cannot open it."""
-    import pypdfium2
-
-    try:
-        with pypdfium2.PdfDocument(data, password=password) as pdf:
-            return len(pdf)
-    except pypdfium2.PdfiumError:
-        raise PacketError(
-            "A written file cannot be opened by a second reader: nothing was kept. Build again; "
-            "if it stays, report it as a fault of packet."
-        ) from None
 
 
 def _pages(seen: Mapping[str, FileSeen], record: Mapping[str, Any]) -> Iterator[Difference]:
