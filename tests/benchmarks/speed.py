@@ -1,0 +1,292 @@
+"""Figures of speed and memory, beside their targets. Run by hand, on an idle machine:
+
+    python tests/benchmarks/speed.py [--rounds 3] [FIGURE ...]
+
+Each figure is a ratio of user and system seconds of whole processes with all their children,
+medians of interleaved runs, so that a machine that is shared shifts both sides alike; "two workers
+against one" and the memory are wall time and PSS, and want an idle machine. Packets are drawn into
+a temporary folder; the user's cache is not touched.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import resource
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from speed_packet import again_as_jpeg, large_png, mixed, papers
+
+HERE = Path(__file__).resolve().parent
+PYTHON = sys.executable
+FIGURES: dict[str, Callable[[Path, int], list[tuple[str, str, str]]]] = {}
+
+
+def figure(function):
+    FIGURES[function.__name__] = function
+    return function
+
+
+def cpu_s(*command: str | Path, cache: Path | None = None) -> float:
+    """User and system seconds of a process and its children."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    environment = {**os.environ, "PYTHONPATH": str(HERE.parents[1])}
+    if cache is not None:
+        environment["PACKET_CACHE"] = str(cache)
+    subprocess.run(list(map(str, command)), env=environment, stdout=subprocess.DEVNULL,
+                   stderr=subprocess.DEVNULL, check=False)  # fmt: skip
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
+def packet_s(*words: str | Path, cache: Path) -> float:
+    return cpu_s(PYTHON, "-m", "packet", *words, cache=cache)
+
+
+def ratio(rounds: int, one: Callable[[], float], other: Callable[[], float]) -> float:
+    pairs = [(one(), other()) for _ in range(rounds)]
+    return statistics.median(a for a, _ in pairs) / statistics.median(b for _, b in pairs)
+
+
+def full_build(root: Path, place: Path, *more: str) -> float:
+    shutil.rmtree(root / "out", ignore_errors=True)
+    return packet_s("build", root, "--no-cache", *more, cache=place / "no-cache")
+
+
+# --- the figures -----------------------------------------------------------------------------
+
+
+@figure
+def floor(place: Path, rounds: int):
+    rows = []
+    for level, target in (("easy", "1.5"), ("normal", "3")):
+        root = mixed(place / level, level)
+        full_build(root, place)
+        got = ratio(
+            rounds,
+            lambda root=root: full_build(root, place),
+            lambda root=root: cpu_s(PYTHON, HERE / "speed_floor.py", root),
+        )
+        rows.append((f"full build / floor, {level}", f"{got:.2f}", target))
+    return rows
+
+
+@figure
+def rebuild(place: Path, rounds: int):
+    root, cache = mixed(place / "rebuild"), place / "cache"
+    photo, png = root / "passport" / "IMG_0001.jpg", root / "means" / "large.png"
+    took: dict[str, list[float]] = {}
+    for number in range(rounds):
+        shutil.rmtree(cache, ignore_errors=True)
+        shutil.rmtree(root / "out", ignore_errors=True)
+        took.setdefault("full", []).append(packet_s("build", root, cache=cache))
+        took.setdefault("nothing", []).append(packet_s("build", root, cache=cache))
+        again_as_jpeg(photo)
+        took.setdefault("one JPEG", []).append(packet_s("build", root, cache=cache))
+        large_png(png, 90 + number)
+        took.setdefault("one large PNG", []).append(packet_s("build", root, cache=cache))
+    middle = {name: statistics.median(values) for name, values in took.items()}
+    return [
+        (f"rebuild after {name} changed / full", f"{middle[name] / middle['full']:.1%}", target)
+        for name, target in (("one JPEG", "8%"), ("one large PNG", "14%"), ("nothing", "4%"))
+    ]
+
+
+@figure
+def workers(place: Path, rounds: int):
+    root = mixed(place / "workers")
+
+    def wall(jobs: str) -> float:
+        start = time.monotonic()
+        full_build(root, place, "--jobs", jobs)
+        return time.monotonic() - start
+
+    return [("one worker / two, wall", f"{ratio(rounds, lambda: wall('1'), lambda: wall('2')):.2f}",
+             ">= 1.65")]  # fmt: skip
+
+
+@figure
+def startup(place: Path, rounds: int):
+    got = ratio(
+        5 * rounds,
+        lambda: packet_s("--help", cache=place),
+        lambda: cpu_s(PYTHON, "-c", "import click"),
+    )
+    return [("packet --help / import click", f"{got:.2f}", "1.4")]
+
+
+@figure
+def batch(place: Path, rounds: int, number: int = 40):
+    root = place / "office"
+    for packet in range(number):
+        papers(root / f"c{packet}", 2)
+
+    def clean() -> None:
+        for out in root.glob("*/out"):
+            shutil.rmtree(out)
+
+    def together() -> float:
+        clean()
+        return packet_s("batch", root, "--no-cache", "--jobs", "2", cache=place / "no-cache")
+
+    def singly() -> float:
+        clean()
+        return sum(full_build(root / f"c{packet}", place) for packet in range(number))
+
+    got = ratio(max(1, rounds // 3), together, singly)
+    return [(f"batch of {number} packets / {number} builds", f"{got:.2f}", "0.9")]
+
+
+@figure
+def decodes(place: Path, rounds: int):
+    """Counters around the libraries' own functions, in this process."""
+    import cv2
+    from PIL import ImageFile
+
+    from packet.imaging.scan import process_scan
+    from packet.reading import list_packet
+
+    counted = {"decodes": 0, "warps": 0}
+    load, warp = ImageFile.ImageFile.load, cv2.warpPerspective
+
+    def counting_load(self):
+        counted["decodes"] += bool(self.tile)
+        return load(self)
+
+    def counting_warp(source, matrix, size, *rest, **more):
+        counted["warps"] += size[0] * size[1] > 500_000
+        return warp(source, matrix, size, *rest, **more)
+
+    root = mixed(place / "decodes", photos=3)
+    pages, items = 0, 0
+    ImageFile.ImageFile.load, cv2.warpPerspective = counting_load, counting_warp
+    try:
+        for wanted in list_packet(root, encode=True, preview=True).wanted:
+            for page in process_scan(wanted.task):
+                pages += 1
+                items += len(page.items)
+    finally:
+        ImageFile.ImageFile.load, cv2.warpPerspective = load, warp
+    return [
+        ("decodes a page", f"{counted['decodes'] / pages:.2f}", "1"),
+        ("warps an item", f"{counted['warps'] / items:.2f}", "<= 1"),
+    ]
+
+
+@figure
+def memory(place: Path, rounds: int):
+    rows = []
+    for name, root, target in (
+        ("phones and A4", mixed(place / "m1"), "450"),
+        ("40 pages", papers(place / "m40", 40), "450"),
+        ("400 pages", papers(place / "m400", 400), "40 pages + 15"),
+    ):
+        rows.append((f"peak PSS, two workers, {name}, MiB", f"{_peak_pss(root, place):.0f}",
+                     target))  # fmt: skip
+    return rows
+
+
+@figure
+def merge(place: Path, rounds: int):
+    """CPU of the PDF stage a page: 1000 pages against 50, every page a picture of its own."""
+    from sheets.making import HOUSING, item, packet
+
+    from packet.model import Kind
+    from packet.sheets.count import count_sheets
+    from packet.sheets.layout import lay_out
+    from packet.sheets.sets import make_sets
+
+    def a_page(pages: int) -> float:
+        told = packet((HOUSING,))
+        items = {HOUSING.folder: tuple(item(Kind.A4_PAGE, n + 1) for n in range(pages))}
+        plan = lay_out(told, items)
+        start = time.process_time()
+        make_sets(told, plan, count_sheets(told, plan), complete=True)
+        return (time.process_time() - start) / pages
+
+    return [("PDF stage a page, 1000 / 50 pages",
+             f"{ratio(rounds, lambda: a_page(1000), lambda: a_page(50)):.2f}", "1.3")]  # fmt: skip
+
+
+@figure
+def many(place: Path, rounds: int):
+    """A generated tree of tiny packets that are current: the curve of time and memory."""
+    from batch.making import tiny
+
+    rows, cache = [], place / "cache-many"
+    root = place / "many"
+    tiny(root, "c0")
+    packet_s("batch", root, cache=cache)
+    have = 1
+    for number in (250, 1000, 5000):
+        for packet in range(have, number):
+            shutil.copytree(root / "c0", root / f"c{packet}")
+        have = number
+        code = (
+            "import sys,resource\nfrom packet.cli import main\n"
+            "try: main(sys.argv[1:])\nexcept SystemExit: pass\n"
+            "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr)"
+        )
+        environment = {**os.environ, "PACKET_CACHE": str(cache), "PYTHONPATH": str(HERE.parents[1])}
+        before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
+        done = subprocess.run([PYTHON, "-c", code, "batch", str(root)], env=environment,
+                              capture_output=True, text=True, check=True)  # fmt: skip
+        took = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before
+        most = int(done.stderr.split()[-1]) / 1024
+        said = f"{1000 * took / number:.1f}, {most:.0f}"
+        rows.append((f"{number} packets: ms a packet, MiB", said, "linear"))
+    return rows
+
+
+def _peak_pss(root: Path, place: Path) -> float:
+    """Highest sum of PSS (Linux, proc_pid_smaps_rollup(5)) over the process tree, in MiB."""
+    shutil.rmtree(root / "out", ignore_errors=True)
+    run = subprocess.Popen(
+        [PYTHON, "-m", "packet", "build", str(root), "--no-cache", "--jobs", "2"],
+        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        env={**os.environ, "PYTHONPATH": str(HERE.parents[1])},
+    )  # fmt: skip
+    most = 0
+    while run.poll() is None:
+        most = max(most, sum(map(_pss, _tree(run.pid))))
+        time.sleep(0.1)
+    return most / 1024
+
+
+def _tree(process: int) -> list[int]:
+    try:
+        text = Path(f"/proc/{process}/task/{process}/children").read_text("ascii")
+    except OSError:
+        return []
+    return [process, *(one for child in text.split() for one in _tree(int(child)))]
+
+
+def _pss(process: int) -> int:
+    try:
+        lines = Path(f"/proc/{process}/smaps_rollup").read_text("ascii").splitlines()
+        return next(int(line.split()[1]) for line in lines if line.startswith("Pss:"))
+    except (OSError, StopIteration):
+        return 0
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("figures", nargs="*", choices=[*FIGURES, []], metavar="FIGURE")
+    parser.add_argument("--rounds", type=int, default=3)
+    asked = parser.parse_args()
+    print(f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores; figure, measured, target")
+    for name in asked.figures or FIGURES:
+        with tempfile.TemporaryDirectory(prefix="packet-speed-") as place:
+            for what, measured, target in FIGURES[name](Path(place), asked.rounds):
+                print(f"{what:45} {measured:>12}   {target}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
