@@ -95,7 +95,12 @@ def test_new_check_build_count_recount(run, tmp_path):
     assert (counted["box"], counted["basis"]) == (5, "files")
     assert sum(d["sheets"] for d in counted["documents"]) == counted["envelope_sheets"]
 
-    assert run("recount", folder, "--written", 5)[0] == 0
+    code, out, _ = run("recount", folder, "--written", 5, "--json")
+    answer = json.loads(out)
+    assert (code, answer["agrees"], answer["complete"]) == (4, False, False)
+    assert answer["notes"][0] == "You wrote 5: it agrees."
+    assert answer["differences"]  # each says what is missing, and what to do
+    assert all(one["what"] and one["remedy"] for one in answer["differences"])
     code, out, _ = run("recount", folder, "--written", 6, "--json")
     assert (code, json.loads(out)["agrees"]) == (4, False)
 
@@ -323,3 +328,22 @@ def test_out_among_the_scans_is_refused(run, tmp_path):
 
     assert code == 2
     assert "among the scans" in err
+
+
+def test_a_file_whose_name_begins_with_a_dash(run, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "-dash.jpg").write_bytes(b"x")
+
+    code, _, err = run("inspect", "-dash.jpg")
+
+    assert code == 2
+    assert "write ./-dash.jpg" in err
+    assert "./" not in run("inspect", "-other.jpg")[2]
+
+
+def test_new_says_what_it_made(run, tmp_path):
+    folder = tmp_path / "mine"
+    _, out, _ = run("new", folder)
+
+    sub_folders = sum(path.is_dir() for path in folder.iterdir())
+    assert f"packet.toml, {sub_folders} sub-folders and {sub_folders} other files." in out

@@ -111,6 +111,12 @@ def _findings(error: PacketError) -> list[dict[str, Any]]:
     return []
 
 
+def _dashed(words: Sequence[str]) -> str:
+    """A hint where a file's name was taken for an option."""
+    names = [word for word in words if word.startswith("-") and os.path.lexists(word)]
+    return f" To name the file {names[0]}, write ./{names[0]}" if names else ""
+
+
 def _end_tidily() -> None:
     """A closed terminal or a polite kill ends a command as Ctrl-C does: unfinished files go."""
 
@@ -139,7 +145,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         click.echo("packet: interrupted; nothing half-written was left.", err=True)
         code = EXIT_INTERRUPTED
     except click.ClickException as error:
-        code = _stop(UsageError(error.format_message()), "--json" in words)
+        code = _stop(UsageError(error.format_message() + _dashed(words)), "--json" in words)
     except PacketError as error:
         code = _stop(error, "--json" in words)
     except BrokenPipeError:

@@ -14,6 +14,10 @@ from typing import Any
 from packet.intake.packet_file import BOX_22, CIVIL_STATUS, ISSUED_BY
 from packet.model import DocumentSpec, ItemOverride, OrderEntry, Packet
 
+# Between what build and count need and all else. TOML lets a table be written only once, so what
+# the worksheet needs of [applicant] and [passport] stands there, under a line of its own.
+LATER = "# For the worksheet and the dates, later"
+_LATER_HERE = "# the rest of this section: for the worksheet and the dates, later"
 Line = tuple[str, Any, str]  # key, value (None = not given), comment
 _COMMENT_COLUMN = 40
 
@@ -26,16 +30,18 @@ def packet_text(packet: Packet, *, rule_set: str) -> str:
         "# pages of the passport book and the leaves of the form; the rest is for the worksheet.",
         "",
         *_keys([("rule_set", rule_set, "what the application asks for")]),
+        *_not_held(packet),
         *_keys([("fee_table", packet.fee_table, "a .toml file of your own, else packet's table")]),
         *_made_from(packet),
-        *_not_held(packet),
         *_person(packet),
-        *_travel(packet),
         *_form_and_count(packet),
-        *_later(packet),
         *_order(packet),
         *_documents(packet),
         *_items(packet),
+        "",
+        LATER,
+        *_travel(packet),
+        *_later(packet),
     ]
     return "\n".join(lines) + "\n"
 
@@ -89,6 +95,11 @@ def _person(packet: Packet) -> list[str]:
             [
                 ("surname", person.surname, ""),
                 ("given_names", person.given_names, "all of them"),
+            ],
+        ),
+        _LATER_HERE,
+        *_keys(
+            [
                 ("sex", person.sex, "F or M"),
                 ("civil_status", person.civil_status, ", ".join(CIVIL_STATUS)),
                 ("date_of_birth", person.date_of_birth, "without quotes, as 2027-03-31"),
@@ -102,11 +113,16 @@ def _person(packet: Packet) -> list[str]:
             "passport",
             "the book, and how it is copied",
             [
-                ("number", passport.number, ""),
-                ("expires", passport.expires, "without quotes, as 2027-03-31"),
                 ("booklet_pages", passport.booklet_pages, "the last numbered page: 28, 32, 48 ..."),
                 ("pages", passport.pages, "all, or written (blank ones left out by you)"),
                 ("openings_per_sheet", passport.openings_per_sheet, "1, or 2 to save paper"),
+            ],
+        ),
+        _LATER_HERE,
+        *_keys(
+            [
+                ("number", passport.number, ""),
+                ("expires", passport.expires, "without quotes, as 2027-03-31"),
                 ("issued_by", passport.issued_by, ", ".join(ISSUED_BY)),
                 ("mrz", passport.mrz, "both machine-readable lines, if you like: compared"),
             ],
@@ -158,8 +174,23 @@ def _travel(packet: Packet) -> list[str]:
 def _form_and_count(packet: Packet) -> list[str]:
     form, count = packet.form, packet.count
     leaves = ("form_leaves", count.form_leaves, "leaves of the form(s), counted in your hand")
-    known = "" if count.form_leaves_confirmed else "# "
+    hint = [
+        "# Count the leaves of the form in your hand, then take the",
+        "# first # off the next line and write that number.",
+    ]
+    known = _keys([leaves])
+    if not count.form_leaves_confirmed:
+        known = [*hint, f"# {known[0]}"]
     return [
+        *_section("count", "the number for the box that asks for the sheets", []),
+        *known,
+        *_keys(
+            [
+                ("copies_printed", count.copies_printed, "one-sided or two-sided"),
+                ("index_in_envelope", count.index_in_envelope, "true if the index goes in too"),
+                ("extra_leaves", count.extra_leaves, "other leaves that go into the envelope"),
+            ]
+        ),
         *_section(
             "form",
             "the application form",
@@ -170,17 +201,6 @@ def _form_and_count(packet: Packet) -> list[str]:
             ],
         ),
         *_cells(form.cells),
-        *_section("count", "the number for the box that asks for the sheets", []),
-        *([] if known == "" else ["# Count the leaves of the form in your hand, then take the"]),
-        *([] if known == "" else ["# first # off the next line and write that number."]),
-        known + _keys([leaves])[0],
-        *_keys(
-            [
-                ("copies_printed", count.copies_printed, "one-sided or two-sided"),
-                ("index_in_envelope", count.index_in_envelope, "true if the index goes in too"),
-                ("extra_leaves", count.extra_leaves, "other leaves that go into the envelope"),
-            ]
-        ),
     ]
 
 

@@ -196,7 +196,7 @@ def _documents(count: Mapping[str, Any]) -> list[str]:
         return ["  No document has a page yet."]
     head = "Copies in the envelope"
     titles = [_title(entry) for entry in count["documents"]]
-    names = min(max(len(head), *map(len, titles)), 60)
+    names = min(max(len(head), *map(len, titles)), 62)
     lines = [f"  {head:<{names}}  pages  sheets"]
     for entry, title in zip(count["documents"], titles, strict=True):
         lines.append(
@@ -285,7 +285,7 @@ def recount_text(recount: Recount, *, width: int = WIDTH) -> str:
     for note in recount.notes:
         lines += ["", _wrapped(note, width, "")]
     if recount.tick:
-        lines += ["", *_tick(recount.tick)]
+        lines += ["", *_tick(recount.tick, width)]
     text = (
         "The tool counts files; the paper is yours to count. Leave the envelope open: the clerk "
         "seals it."
@@ -293,12 +293,12 @@ def recount_text(recount: Recount, *, width: int = WIDTH) -> str:
     return "\n".join([*lines, "", _wrapped(text, width, "")])
 
 
-def _tick(rows: Sequence[tuple[str, int, int]]) -> list[str]:
+def _tick(rows: Sequence[tuple[str, int, int]], width: int) -> list[str]:
     names = min(max(len(title) for title, _, _ in rows), 53)
     lines = ["Thumb through the paper and tick:"]
     for title, pages, sheets in rows:
         if not pages and not sheets:
-            lines.append(f"  MISSING: {_short(shown(title), names)}")
+            lines.append(_wrapped(f"MISSING: {title}", width, "  ", hang=4))
             continue
         printed = f"  {plural(pages, 'page')}" if pages != sheets else ""
         name = _short(shown(title), names)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import stat
 import sys
 import tomllib
@@ -438,3 +439,20 @@ def test_read_only_place(tmp_path):
             new_packet(tmp_path / "anna")
     finally:
         tmp_path.chmod(0o700)
+
+
+def test_what_build_and_count_need_stands_first(tmp_path):
+    """The sections that only worksheet and dates read stand under one comment line at the end."""
+    new_packet(tmp_path / "p")
+
+    text = (tmp_path / "p" / "packet.toml").read_text("utf-8")
+    first, later = text.split("# For the worksheet and the dates, later\n")
+    sections = re.compile(r"(?m)^\[([a-z_]+)\]")
+    assert sections.findall(first) == ["applicant", "passport", "count", "form", "order"]
+    assert set(sections.findall(later)) == {
+        "visa", "entry", "address", "permit", "receipt", "appointment", "new_permit", "valid_until",
+    }  # fmt: skip
+    keys = ("not_held", "surname", "given_names", "booklet_pages", "# form_leaves", "modules")
+    places = [first.index(f"\n{key} = ") for key in keys]
+    assert places == sorted(places)
+    assert first.index("\nbooklet_pages") < first.index("\nnumber = ")
