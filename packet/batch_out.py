@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -34,11 +34,14 @@ def refuse_inside_packet(folder: Path) -> None:
             )
 
 
-def gather_prints(root: Path, rows: Sequence[BatchRow], folder: Path) -> tuple[Path, ...]:
+def gather_prints(
+    root: Path, rows: Sequence[BatchRow], folder: Path, *, one_file: bool = False
+) -> tuple[Path, ...]:
     """Copies of every file to print, named after its packet; what was written.
 
     ``client-a/out/envelope.pdf`` becomes ``client-a-envelope.pdf``. What is not complete goes
-    into a folder of that name: it must not be printed by oversight.
+    into a folder of that name: it must not be printed by oversight. ``one_file``: both copy sets
+    in one file instead of two.
     """
     refuse_inside_packet(folder)
     make_private_folder(folder)
@@ -49,16 +52,25 @@ def gather_prints(root: Path, rows: Sequence[BatchRow], folder: Path) -> tuple[P
             continue
         stem = _free(row.name.replace("/", "-"), taken)
         place = folder if row.complete else folder / NOT_COMPLETE
-        files = {
-            f"{stem}-{file.name}": (root / row.name / OUT / file.name).read_bytes()
-            for file in row.files
-        }
+        files = {f"{stem}-{name}": data for name, data in _files(root, row, one_file)}
         write_all_whole(place, files, last=list(files)[-1])
         other = folder / NOT_COMPLETE if row.complete else folder
         for name in files:  # of an earlier run, when the packet stood otherwise
             (other / name).unlink(missing_ok=True)
         written += [place / name for name in files]
     return tuple(written)
+
+
+def _files(root: Path, row: BatchRow, one_file: bool) -> Iterator[tuple[str, bytes]]:
+    from packet.sheets.sets import COPY_SETS
+
+    for file in row.files:
+        if not one_file or file.name not in COPY_SETS:
+            yield file.name, (root / row.name / OUT / file.name).read_bytes()
+        elif file.name == COPY_SETS[0]:
+            from packet.sheets.print_file import BOTH_SETS, both_sets
+
+            yield BOTH_SETS, both_sets((root / row.name / OUT / file.name).read_bytes())
 
 
 def _free(stem: str, taken: set[str]) -> str:

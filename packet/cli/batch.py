@@ -19,7 +19,7 @@ from packet.cli.options import (
     progress_bar,
     reading,
 )
-from packet.errors import EXIT_DONE, EXIT_FINDINGS, EXIT_NOT_DONE
+from packet.errors import EXIT_DONE, EXIT_FINDINGS, EXIT_NOT_DONE, UsageError
 
 
 @click.command("batch")
@@ -35,6 +35,7 @@ from packet.errors import EXIT_DONE, EXIT_FINDINGS, EXIT_NOT_DONE
     metavar="DIR",
     help="Gather the files to print in DIR, named after their packets.",
 )
+@click.option("--one-file", is_flag=True, help="There: both copy sets of a packet in one file.")
 @common
 @reading
 @caching
@@ -44,6 +45,7 @@ def batch_command(
     only: Sequence[str],
     changed: bool,
     print_to: Path | None,
+    one_file: bool,
     as_json: bool,
     today: datetime | None,
     password_file: Path | None,
@@ -61,6 +63,8 @@ def batch_command(
     from packet.report.batch_files import batch_text
     from packet.report.batch_rows import row_json
 
+    if one_file and print_to is None:
+        raise UsageError("--one-file goes with --print-to DIR.")
     if print_to is not None:
         refuse_inside_packet(print_to)
     choice = Choice(
@@ -74,7 +78,9 @@ def batch_command(
     with progress_bar() as progress:
         rows = batch(root, choice, today=day, progress=progress)
     summary = write_summary(root, rows, day)
-    printed = gather_prints(root, rows, print_to) if print_to is not None else ()
+    printed: tuple[Path, ...] = ()
+    if print_to is not None:
+        printed = gather_prints(root, rows, print_to, one_file=one_file)
     if as_json:
         for row in rows:
             print_json(row_json(row))

@@ -306,6 +306,23 @@ def test_summary_files_and_files_to_print(tmp_path, kept):
             assert any(path.read_bytes() == source.read_bytes() for path in prints.rglob("*.pdf"))
 
 
+def test_both_copy_sets_in_one_file(built, tmp_path):
+    """Counted by pypdf; a picture that two pages show is in the file once."""
+    prints = tmp_path / "prints"
+    words = ["batch", str(built), "--print-to", str(prints), "--one-file", "--json"]
+    CliRunner().invoke(command, words)
+    one = built / "anna" / "out" / "copy-set-1.pdf"
+    (both,) = prints.rglob("anna-copy-sets.pdf")
+    assert not list(prints.rglob("anna-copy-set-?.pdf"))
+    single, double = pypdf.PdfReader(one), pypdf.PdfReader(both)
+    assert len(double.pages) == 2 * len(single.pages)
+    assert [p.extract_text() for p in double.pages] == 2 * [p.extract_text() for p in single.pages]
+    assert double.root_object["/ViewerPreferences"] == single.root_object["/ViewerPreferences"]
+    assert both.stat().st_size <= 1.02 * one.stat().st_size + 4096
+    for name in ("batch.csv", "batch.json", "batch.html"):
+        (built / name).unlink()
+
+
 def test_the_page_loads_nothing_and_runs_only_its_own_script(tmp_path, kept):
     """Content Security Policy Level 3 (W3C): a hash names the one script that may run."""
     import base64
