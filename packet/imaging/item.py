@@ -19,7 +19,7 @@ from packet.imaging.geometry import (
     top_angle_deg,
     whole_picture,
 )
-from packet.imaging.layout_cues import held_upright
+from packet.imaging.layout_cues import recognise
 from packet.imaging.limits import limit_for
 from packet.imaging.quality import ink_share_percent, margins_clear_mm
 from packet.imaging.rectify import rectify, result_dpi, source_dpi
@@ -131,8 +131,8 @@ def _outlines(
         return [_given_outline(one) for one in given]
     plausible = is_page_itself(expected)
     found = find_items(picture.pixels, make_view(picture.pixels), expected)
-    if plausible:
-        found = [one for one in found if _stands_out(one, expected, kinds)]
+    if plausible and not any(_stands_out(one, expected, kinds) for one in found):
+        found = []
     if found:
         wholes = [expected.completed(one.quad) for one in found]
         return [
@@ -221,7 +221,8 @@ def _make_item(
     quad, turn = _turned(outline, override)
     sized = _sized(quad, outline, task, override, expected)
     if turn is None:
-        quad, sized, turn = held_upright(picture.pixels, quad, sized)
+        kinds = () if override.kind is not None else task.kinds or tuple(Kind)
+        quad, sized, turn = recognise(picture.pixels, quad, sized, kinds, expected)
     dpi = result_dpi(quad, sized.size_mm)
     tone: Tone = override.tone or task.tone
     subject = f"{task.name}#{picture.page}.{number}"

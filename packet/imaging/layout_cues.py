@@ -1,16 +1,77 @@
-"""What a found item is and how it is held, from its look alone; no word of it is read."""
+"""What a found item is and how it is held, from its look alone; no word of it is read.
+
+An open passport, a sheet of A4, a passport page and an ID-2 card have one shape (1.41, ISO 216 and
+ISO/IEC 7810): dark stock, a fold down the middle, background print and the height of the type tell
+them apart. The two sides of a card: a machine-readable zone, a stripe or a bar code are on the
+back, a portrait on the front (common practice, no source).
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.rectify import rectify, result_dpi
-from packet.imaging.sizing import Sized
-from packet.imaging.upright import ANALYSIS_PX, upright_turn
-from packet.model import Turn
+from packet.imaging.score import Expected
+from packet.imaging.sizing import Sized, size_as_kind
+from packet.imaging.upright import ANALYSIS_PX, Print, read_print, upright_turn, zone_box
+from packet.model import Kind, SizeMm, Turn
+from packet.rules.sizes import card_size_mm, kind_sizes_mm
 from packet.units import MM_PER_INCH
+
+_SHEET_SHAPES = (1.37, 1.46)
+_DARK_STOCK = 85  # median luma
+_FOLD_DEPTH = 0.08
+_FOLD_STRAY = 0.5  # % of the width
+_TINTED = 8.0  # per mille of the luma
+_FRONTS = (Kind.ID_CARD_FRONT, Kind.PERMIT_FRONT, Kind.TAX_CARD_FRONT)
+_BACKS = (Kind.ID_CARD_BACK, Kind.PERMIT_BACK, Kind.TAX_CARD_BACK)
+_PAGES = (Kind.PASSPORT_PAGE, Kind.VISA_PAGE)
+_SHEETS = (Kind.A4_PAGE, Kind.FORM_PAGE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """Measured on an item with its long side along x; see the functions of the same names."""
+
+    luma: float
+    fold_depth: float
+    fold_stray: float
+    tint: float
+    line_height: float  # median, pixels of 1400
+    text_length: float
+    across: bool  # text along the long side
+
+    @property
+    def folded(self) -> bool:
+        """A narrow dark valley down the middle, straight from edge to edge."""
+        return self.fold_depth > _FOLD_DEPTH and self.fold_stray < _FOLD_STRAY
+
+
+def recognise(
+    pixels: Pixels, quad: Quads, sized: Sized, kinds: Sequence[Kind], expected: Expected
+) -> tuple[Quads, Sized, Turn | None]:
+    """Outline, kind and size of an item held upright, as far as its look tells.
+
+    ``quad``: from the top left as shown; ``sized``: the guess by shape; ``kinds``: what it may be
+    (none: anything), empty also where the kind is known. The turn is clockwise, None when the
+    print is silent; the outline is then as it was.
+    """
+    seen = analysis_picture(pixels, quad, sized)
+    grey = cv2.cvtColor(seen, cv2.COLOR_RGB2GRAY)
+    printed = read_print(grey)
+    kind = kind_by_look(grey, printed, sized, kinds, expected) if kinds else sized.kind
+    if kind is not sized.kind:
+        sized = size_as_kind(quad, kind, expected)
+    turn = None if kind is Kind.PASSPORT_COVER else upright_turn(printed)
+    if not turn:
+        return quad, sized, turn
+    return np.roll(quad, turn // 90, axis=0), sized.turned() if turn % 180 else sized, turn
 
 
 def analysis_picture(pixels: Pixels, quad: Quads, sized: Sized) -> Pixels:
@@ -19,14 +80,174 @@ def analysis_picture(pixels: Pixels, quad: Quads, sized: Sized) -> Pixels:
     return rectify(pixels, quad, size_mm=sized.size_mm, dpi=dpi)
 
 
-def held_upright(pixels: Pixels, quad: Quads, sized: Sized) -> tuple[Quads, Sized, Turn | None]:
-    """Outline and size of the item held upright, where its print says which way that is.
+def kind_by_look(
+    grey: Pixels, printed: Print, sized: Sized, kinds: Sequence[Kind], expected: Expected
+) -> Kind:
+    """The kind that the look speaks for among those that fit shape and, where trusted, size."""
+    shape = max(sized.size_mm) / min(sized.size_mm)
+    if _is_size(sized.size_mm, card_size_mm("id-1")):
+        return _card_side(grey, printed, sized.kind, kinds)
+    if not _SHEET_SHAPES[0] < shape < _SHEET_SHAPES[1]:
+        return sized.kind
+    for group in _ranked(look_of(grey, printed), _has_data_zone(grey, printed)):
+        wanted = [kind for kind in kinds if kind in group and _may_be(kind, sized, expected)]
+        if wanted and group is _FRONTS:
+            return _card_side(grey, printed, wanted[0], kinds)
+        if wanted:
+            return sized.kind if sized.kind in wanted else wanted[0]
+    return sized.kind
 
-    ``quad``: from the top left as shown. The turn is clockwise, None when the print is silent;
-    outline and size are then as they were.
+
+def _has_data_zone(grey: Pixels, printed: Print) -> bool:
+    """Two lines of a machine-readable zone along the long side: a data page by itself."""
+    upright = grey.shape[0] > grey.shape[1]
+    zone = zone_box(*printed.along(int(upright)))
+    return zone is not None and zone[2] > 0.7 * max(grey.shape) and zone[3] < 0.14 * zone[2]
+
+
+def _ranked(look: Look, data_zone: bool) -> tuple[tuple[Kind, ...], ...]:
+    """Groups of kinds of the sheet's shape, the likeliest by look first."""
+    spread, cover = (Kind.PASSPORT_SPREAD,), (Kind.PASSPORT_COVER,)
+    if look.luma < _DARK_STOCK:
+        return (cover,)
+    much_text = look.text_length > 6 * ANALYSIS_PX and not look.across
+    if look.folded and (look.tint > 0.6 * _TINTED or not much_text):
+        return (spread, _SHEETS, _PAGES, _FRONTS)
+    if data_zone:
+        return (_PAGES, _FRONTS, spread, _SHEETS)
+    if look.tint < _TINTED or much_text:
+        return (_SHEETS, spread, _PAGES, _FRONTS)
+    if look.across and look.line_height > 29.5:
+        return (_FRONTS, _PAGES, spread, _SHEETS)
+    return (_PAGES, spread, _FRONTS, _SHEETS)
+
+
+def _may_be(kind: Kind, sized: Sized, expected: Expected) -> bool:
+    """Any kind of the shape where no scale is known, else one of the size that was measured."""
+    if expected.px_per_mm is None or sized.measured_mm is None or sized.kind is kind:
+        return True
+    return any(_is_size(sized.size_mm, size) for size in kind_sizes_mm(kind))
+
+
+def _is_size(one: SizeMm, other: SizeMm) -> bool:
+    return all(abs(a - b) < 1.5 for a, b in zip(sorted(one), sorted(other), strict=True))
+
+
+# --- openings, sheets, pages ----------------------------------------------------------------------
+
+
+def look_of(grey: Pixels, printed: Print) -> Look:
+    """The measures that tell items of the sheet's shape apart."""
+    upright = grey.shape[0] > grey.shape[1]
+    wide = np.ascontiguousarray(np.rot90(grey, -1)) if upright else grey
+    depth, stray = fold_valley(wide)
+    axis = int(printed.down.length > printed.across.length)
+    lines = printed.along(axis)[0]
+    held = np.bincount(lines.line_of[lines.line_of >= 0], minlength=len(lines.boxes)) >= 4
+    heights = lines.boxes[held, 3]
+    scale = ANALYSIS_PX / max(grey.shape)
+    return Look(
+        luma=float(np.median(wide)),
+        fold_depth=depth,
+        fold_stray=stray,
+        tint=background_print(wide),
+        line_height=float(np.median(heights)) * scale if len(heights) else 0.0,
+        text_length=lines.length * scale,
+        across=(axis == 1) == upright,
+    )
+
+
+def fold_valley(grey: Pixels) -> tuple[float, float]:
+    """Depth of the dark line down the middle that reaches an edge, and its stray in % of the width.
+
+    24 bands over the height, each by its median row. Depth: what seven bands in ten have; stray:
+    within what seven in ten lie of the middle one. (0, 100) where the line ends before both
+    edges, as a rule printed on a page does.
     """
-    seen = analysis_picture(pixels, quad, sized)
-    turn = upright_turn(cv2.cvtColor(seen, cv2.COLOR_RGB2GRAY))
-    if not turn:
-        return quad, sized, turn
-    return np.roll(quad, turn // 90, axis=0), sized.turned() if turn % 180 else sized, turn
+    height, width = grey.shape
+    half, core, middle = round(0.07 * width), round(0.02 * width), width // 2
+    if half < 6 or height < 60:
+        return 0.0, 100.0
+    rim = round(0.015 * height)
+    strip = grey[rim : height - rim, middle - half : middle + half + 1].astype(np.float32)
+    depths, places = np.empty(24), np.empty(24)
+    for number, band in enumerate(np.array_split(strip, 24)):
+        row = cv2.blur(np.median(band, axis=0)[None], (3, 1))[0]
+        paper = float(np.percentile(row, 70))
+        inner = row[half - core : half + core + 1]
+        depths[number] = (paper - float(inner.min())) / max(paper, 1.0)
+        places[number] = int(inner.argmin())
+    depth = float(np.percentile(depths, 30))
+    away = np.abs(places - np.median(places))
+    stray = float(np.percentile(away, 70)) / width * 100
+    ends = (away < 0.006 * width) & (depths > 0.4 * np.median(depths))
+    if not (ends[0] or ends[-1]):
+        return 0.0, 100.0
+    return depth, stray
+
+
+def background_print(grey: Pixels) -> float:
+    """Fine contrast of the quieter parts of the paper, per mille of its luma: security print."""
+    size = (max(1, grey.shape[1] // 2), max(1, grey.shape[0] // 2))
+    small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA).astype(np.float32)
+    fine = np.abs(small - cv2.GaussianBlur(small, (0, 0), 4))
+    found = [
+        float(np.median(fine[y : y + 35, x : x + 35]))
+        / max(20.0, float(np.median(small[y : y + 35, x : x + 35])))
+        for y in range(10, size[1] - 44, 35)
+        for x in range(10, size[0] - 44, 35)
+    ]
+    return 1000 * float(np.percentile(found, 30)) if found else 0.0
+
+
+# --- the sides of a card --------------------------------------------------------------------------
+
+
+def _card_side(grey: Pixels, printed: Print, guess: Kind, kinds: Sequence[Kind]) -> Kind:
+    """The wanted kind of the side that is seen, the likeliest first."""
+    back = is_card_back(grey, printed)
+    side = _BACKS if back else _FRONTS
+    if guess in side:
+        return guess
+    partner = dict(zip(_FRONTS + _BACKS, _BACKS + _FRONTS, strict=True)).get(guess, guess)
+    if partner in kinds and partner is not guess:
+        return partner
+    return next((kind for kind in kinds if kind in side), guess)
+
+
+def is_card_back(grey: Pixels, printed: Print) -> bool:
+    """A machine-readable zone, a stripe or a bar code is seen."""
+    axis = int(printed.down.length > printed.across.length)
+    if zone_box(*printed.along(axis)) is not None:
+        return True
+    upright = grey.shape[0] > grey.shape[1]
+    wide = np.ascontiguousarray(np.rot90(grey, -1)) if upright else grey
+    areas = dark_areas(wide)
+    height, width = wide.shape
+    for _, y, w, h in areas:
+        inside = y > 0.03 * height and y + h < 0.97 * height
+        if w > 0.9 * width and 0.1 * height < h < 0.35 * height and inside:
+            return True
+    return has_bar_code(wide)
+
+
+def dark_areas(grey: Pixels) -> NDArray[np.int32]:
+    """(n, 4) boxes of what stays dark when everything narrower than 3.5 % is filled."""
+    side = max(3, round(0.035 * grey.shape[1]) | 1)
+    filled = cv2.morphologyEx(grey, cv2.MORPH_CLOSE, np.ones((side, side), np.uint8))
+    dark = (filled < 0.7 * float(np.median(filled))).astype(np.uint8)
+    return np.asarray(cv2.connectedComponentsWithStats(dark, connectivity=8)[2][1:, :4], np.int32)
+
+
+def has_bar_code(grey: Pixels) -> bool:
+    """A block of parallel bars across the long side: strong changes along x, none along y."""
+    along = np.abs(cv2.Sobel(grey, cv2.CV_32F, 1, 0, ksize=3))
+    across = np.abs(cv2.Sobel(grey, cv2.CV_32F, 0, 1, ksize=3))
+    cell = max(8, round(0.02 * grey.shape[1]))
+    size = (max(1, grey.shape[1] // cell), max(1, grey.shape[0] // cell))
+    along = cv2.resize(along, size, interpolation=cv2.INTER_AREA)
+    across = cv2.resize(across, size, interpolation=cv2.INTER_AREA)
+    bars = ((along > 40) & (along > 3.5 * across)).astype(np.uint8)
+    joined = cv2.morphologyEx(bars, cv2.MORPH_CLOSE, np.ones((1, 3), np.uint8))
+    boxes = cv2.connectedComponentsWithStats(joined, connectivity=4)[2][1:]
+    return bool(np.any((boxes[:, 2] > 0.25 * size[0]) & (boxes[:, 3] >= 0.07 * size[1])))

@@ -44,34 +44,56 @@ class Lines:
         return float(self.boxes[held, 2].sum()) if len(self.boxes) else 0.0
 
 
-def upright_turn(grey: Pixels) -> Turn | None:
-    """Clockwise turn that makes a flat item, (h, w) grey, upright; None when unsure."""
-    cues = upright_cues(grey)
-    if cues is None:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Print:
+    """The print of an item, looked at along both axes.
+
+    ``contrast``: of ink against paper, as shown; ``turned``: after a clockwise quarter turn.
+    ``across`` and ``down``: the lines of text in the one and in the other.
+    """
+
+    contrast: Pixels = field(repr=False)
+    turned: Pixels = field(repr=False)
+    across: Lines
+    down: Lines
+
+    @property
+    def axis(self) -> int | None:
+        """0: text runs along x as shown; 1: along y; None: not told."""
+        lengths = self.across.length, self.down.length
+        if max(lengths) < 0.12 * ANALYSIS_PX or max(lengths) < 2.0 * min(lengths):
+            return None
+        return int(lengths[1] > lengths[0])
+
+    def along(self, axis: int) -> tuple[Lines, Pixels]:
+        """Lines and contrast with the text of that axis along x."""
+        return (self.down, self.turned) if axis else (self.across, self.contrast)
+
+
+def read_print(grey: Pixels) -> Print:
+    """The print of a flat item, (h, w) grey, its long side about 1400 pixels."""
+    contrast = ink_contrast(grey)
+    turned = np.ascontiguousarray(np.rot90(contrast, -1))
+    return Print(
+        contrast=contrast, turned=turned, across=find_lines(contrast), down=find_lines(turned)
+    )
+
+
+def upright_turn(seen: Print) -> Turn | None:
+    """Clockwise turn that makes the item upright; None when unsure."""
+    axis = seen.axis
+    if axis is None:
         return None
-    axis, votes = cues
-    total = sum(votes.values())
+    total = sum(upright_votes(*seen.along(axis)).values())
     if abs(total) < _SURE:
         return None
-    turns: tuple[Turn, Turn] = (0, 180) if axis == 0 else (90, 270)
+    turns: tuple[Turn, Turn] = (90, 270) if axis else (0, 180)
     return turns[0] if total > 0 else turns[1]
 
 
-def upright_cues(grey: Pixels) -> tuple[int, dict[str, float]] | None:
-    """(axis, votes in log-odds): axis 0 reads as shown or upside down, 1 after a quarter turn.
-
-    A positive vote: upright as shown, or after one clockwise quarter turn.
-    """
-    contrast = ink_contrast(grey)
-    across = find_lines(contrast)
-    turned = np.ascontiguousarray(np.rot90(contrast, -1))
-    down = find_lines(turned)
-    lengths = across.length, down.length
-    if max(lengths) < 0.12 * ANALYSIS_PX or max(lengths) < 2.0 * min(lengths):
-        return None
-    if lengths[0] >= lengths[1]:
-        return 0, _votes(across, contrast)
-    return 1, _votes(down, turned)
+def upright_votes(lines: Lines, contrast: Pixels) -> dict[str, float]:
+    """What speaks for upright (positive) or upside down, in log-odds, by cue."""
+    return {"letters": _letters(lines), "edges": _edges(lines), "zone": _zone(lines, contrast)}
 
 
 def ink_contrast(grey: Pixels) -> Pixels:
@@ -94,7 +116,9 @@ def find_lines(contrast: Pixels) -> Lines:
     sign |= (high >= 8) & (high <= 45) & (wide <= 36 * high) & (area >= 0.22 * wide * high)
     sign[0] = False
     marks[~sign[labels]] = 0
-    joined = cv2.morphologyEx(marks, cv2.MORPH_CLOSE, np.ones((1, _WORD_GAP), np.uint8))
+    tall = float(np.percentile(high[sign], 75)) if sign.any() else 0.0
+    gap = int(np.clip(1.1 * tall, _WORD_GAP, 2.2 * _WORD_GAP))
+    joined = cv2.morphologyEx(marks, cv2.MORPH_CLOSE, np.ones((1, gap), np.uint8))
     labels, runs = cv2.connectedComponentsWithStats(joined, connectivity=8)[1:3]
     wide, high, area = runs[:, 2], runs[:, 3], runs[:, 4]
     line = (high >= 7) & (high <= 64) & (wide >= 3 * high) & (area >= 0.3 * wide * high)
@@ -108,14 +132,6 @@ def find_lines(contrast: Pixels) -> Lines:
         boxes=runs[line, :4].astype(np.int64),
         line_of=number[labels[middle_y, middle_x]],
     )
-
-
-def _votes(lines: Lines, contrast: Pixels) -> dict[str, float]:
-    return {
-        "letters": _letters(lines),
-        "edges": _edges(lines),
-        "zone": _zone(lines, contrast),
-    }
 
 
 # --- the cues: positive for upright ---------------------------------------------------------------

@@ -1,0 +1,79 @@
+"""What an item is by its look alone: folds, dark stock, background print, sides of a card."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from evaluation import papers
+
+from packet.imaging.layout_cues import background_print, fold_valley, recognise
+from packet.imaging.score import Expected
+from packet.imaging.sizing import expected_sizes, size_item
+from packet.model import Kind
+
+EVERY = tuple(Kind)
+
+
+def told(paper: papers.Paper, kinds: tuple[Kind, ...] = EVERY, quarter: int = 0) -> Kind:
+    """The kind of a flat drawn paper whose scale is not known."""
+    pixels = np.ascontiguousarray(np.rot90(paper.rgb, quarter))
+    height, width = pixels.shape[:2]
+    right, bottom = width - 0.5, height - 0.5
+    quad = np.array([[-0.5, -0.5], [right, -0.5], [right, bottom], [-0.5, bottom]])
+    expected = Expected(
+        sizes_mm=expected_sizes(kinds), px_per_mm=None, any_shape=True, perspective=False,
+        openings=True, width_px=width, height_px=height,
+    )  # fmt: skip
+    sized = size_item(quad, kinds, expected, strict=True)
+    return recognise(pixels, quad, sized, kinds, expected)[1].kind
+
+
+@pytest.mark.parametrize("quarter", [0, 1])
+@pytest.mark.parametrize(
+    ("draw", "kind"),
+    [
+        (papers.page, Kind.A4_PAGE),
+        (papers.opening, Kind.PASSPORT_SPREAD),
+        (papers.data_opening, Kind.PASSPORT_SPREAD),
+        (papers.cover, Kind.PASSPORT_COVER),
+        (papers.card_front, Kind.ID_CARD_FRONT),
+        (papers.card_back, Kind.ID_CARD_BACK),
+    ],
+)
+def test_kinds_without_a_hint(draw: object, kind: Kind, quarter: int) -> None:
+    paper = draw(np.random.default_rng(8))  # type: ignore[operator]
+    assert told(paper, quarter=quarter) is kind
+
+
+def test_the_look_chooses_among_the_kinds_of_the_folder_only() -> None:
+    paper = papers.opening(np.random.default_rng(8))
+    assert told(paper, (Kind.A4_PAGE,)) is Kind.A4_PAGE
+    cover = papers.cover(np.random.default_rng(8))
+    assert told(cover, (Kind.PASSPORT_SPREAD, Kind.PASSPORT_COVER)) is Kind.PASSPORT_COVER
+    back = papers.card_back(np.random.default_rng(8))
+    assert told(back, (Kind.TAX_CARD_FRONT, Kind.TAX_CARD_BACK)) is Kind.TAX_CARD_BACK
+    assert told(back, (Kind.PERMIT_FRONT,)) is Kind.PERMIT_FRONT
+
+
+def test_a_fold_reaches_the_edge_and_a_rule_does_not() -> None:
+    paper = np.full((700, 990), 230, np.uint8)
+    fold, rule = paper.copy(), paper.copy()
+    fold[:, 494:497] = 150
+    rule[60:640, 494:497] = 60
+    assert fold_valley(fold)[0] > 0.2
+    assert fold_valley(rule)[0] == 0.0
+    assert fold_valley(paper)[0] < 0.01
+
+
+def test_background_print_is_told_from_plain_paper() -> None:
+    rng = np.random.default_rng(4)
+    plain = papers.page(rng)
+    tinted = papers.opening(rng)
+    values = []
+    for paper in (plain, tinted):
+        grey = cv2.cvtColor(paper.rgb, cv2.COLOR_RGB2GRAY)
+        shrink = 1400 / max(grey.shape)
+        values.append(background_print(cv2.resize(grey, None, fx=shrink, fy=shrink)))
+    assert values[0] < 5
+    assert values[1] > 10
