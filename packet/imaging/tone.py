@@ -1,7 +1,8 @@
 """Light and tone: one smooth light field divided out, then one rising curve. Nothing is painted.
 
-The light field is a quadratic surface fitted to the paper of the whole item, so it holds no
-detail smaller than a large part of the item. Luma is that of ITU-R BT.601.
+The light field is a quadratic surface fitted to the paper of the whole item, and on it what the
+paper itself shows of broad shadows, smoothed so that no detail under 20 mm is left in it. What has
+a sharp border is print, not shadow, and never enters it. Luma is that of ITU-R BT.601.
 """
 
 from __future__ import annotations
@@ -15,6 +16,11 @@ from packet.model import Kind, Tone
 from packet.units import mm_to_px
 
 _GRID_PX = 96
+_CELL_MM = 4.0
+_CELL_PX = 10
+_SMOOTH_CELLS = 2.5  # standard deviation: 10 mm
+_SOFT_STEP = 0.11  # logarithm, from one cell to the next; more is a printed border
+_LEAST_PAPER = 0.35  # share of cells; with less the item has no common paper
 _DEEPEST = 0.35  # the light field never asks for more than 1 / this
 _PAPER = 250.0  # where the paper of a page of text goes
 _TINTED = 240.0  # where the ground of a passport page goes: its background print stays visible
@@ -39,7 +45,7 @@ _TINTED_KINDS = {
 def set_tone(image: Pixels, *, kind: Kind, tone: Tone, dpi: float) -> Pixels:
     """An item (h, w, 3) RGB as it will be printed: (h, w) grey or 0 and 255, or (h, w, 3)."""
     grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
-    field = light_field(grey)
+    field = light_field(grey, dpi=dpi)
     flat = _divided(grey, field)
     curve = tone_curve(flat, paper=_TINTED if kind in _TINTED_KINDS else _PAPER)
     if tone == "colour":
@@ -48,21 +54,85 @@ def set_tone(image: Pixels, *, kind: Kind, tone: Tone, dpi: float) -> Pixels:
     return bilevel(toned, dpi=dpi) if tone == "bilevel" else toned
 
 
-def light_field(grey: Pixels) -> NDArray[np.float32] | None:
+def light_field(grey: Pixels, *, dpi: float) -> NDArray[np.float32] | None:
     """Light on the paper relative to its brightest place, on a small grid; None when even.
 
     A quadratic surface through the logarithm of the paper's luma, fitted so that ink, stamps and
-    portraits below it count little. Where less than a third of the item lies on one such surface
+    portraits below it count little; then the broad shadows that the paper shows. Where less than
+    a third of the item lies on one such surface and no paper goes on softly from cell to cell,
     the item has no common paper, and its light is left alone.
     """
+    cells = paper_cells(grey, dpi=dpi)
+    surface, fits = _quadratic(grey, cells.shape)
+    shadow = _soft_shadow(cells - surface) if min(cells.shape) >= 6 and not _dark(grey) else None
+    if shadow is not None:
+        surface = surface + shadow
+    elif not fits:
+        return None
+    relative = np.exp(surface - np.percentile(surface, 99))
+    if relative.min() > 0.98:
+        return None
+    return np.asarray(np.clip(relative, _DEEPEST, 1.0), np.float32)
+
+
+def paper_cells(grey: Pixels, *, dpi: float) -> NDArray[np.float64]:
+    """Logarithm of the luma of the paper (90th percentile) in cells of about 4 mm."""
+    height, width = grey.shape
+    cell_px = max(1.0, mm_to_px(_CELL_MM, dpi))
+    rows, columns = (max(3, min(_GRID_PX, round(side / cell_px))) for side in (height, width))
+    small = cv2.resize(grey, (columns * _CELL_PX, rows * _CELL_PX), interpolation=cv2.INTER_AREA)
+    blocks = small.reshape(rows, _CELL_PX, columns, _CELL_PX).swapaxes(1, 2)
+    paper = np.partition(blocks.reshape(rows, columns, -1), _CELL_PX**2 * 9 // 10, axis=2)
+    return np.log(np.maximum(paper[:, :, _CELL_PX**2 * 9 // 10].astype(np.float64), 8.0))
+
+
+def _dark(grey: Pixels) -> bool:
+    """Dark by nature, as a cover is: what varies on it is its stock."""
+    return float(np.median(grey[::8, ::8])) < 85
+
+
+def _soft_shadow(rest: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """The smooth part of what the paper of the cells shows; None where paper is scarce.
+
+    Paper is the largest group of cells that go over into one another without a sharp step; so
+    a printed block, a portrait or a banner stays out, however dark and large it is.
+    """
+    paper = _largest_soft_group(rest)
+    if paper.mean() < _LEAST_PAPER:
+        return None
+    known = paper.astype(np.float64)
+    filled = rest * known
+    result = np.full_like(rest, float(np.median(rest[paper])))
+    for sigma in (16.0, 8.0, 4.0, _SMOOTH_CELLS):
+        weight = cv2.GaussianBlur(known, (0, 0), sigma, borderType=cv2.BORDER_REFLECT)
+        mean = cv2.GaussianBlur(filled, (0, 0), sigma, borderType=cv2.BORDER_REFLECT)
+        trust = np.clip(weight * 3, 0, 1)
+        result = result * (1 - trust) + mean / np.maximum(weight, 1e-6) * trust
+    return result
+
+
+def _largest_soft_group(rest: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Cells joined by steps below the limit; drawn on a grid of cells and the joints between."""
+    rows, columns = rest.shape
+    joints = np.zeros((2 * rows - 1, 2 * columns - 1), np.uint8)
+    joints[::2, ::2] = 1
+    joints[1::2, ::2] = np.abs(np.diff(rest, axis=0)) < _SOFT_STEP
+    joints[::2, 1::2] = np.abs(np.diff(rest, axis=1)) < _SOFT_STEP
+    labels, boxes = cv2.connectedComponentsWithStats(joints, connectivity=4)[1:3]
+    if len(boxes) < 2:
+        return np.zeros(rest.shape, bool)
+    largest = 1 + int(np.argmax(boxes[1:, cv2.CC_STAT_AREA]))
+    return np.asarray(labels[::2, ::2] == largest)
+
+
+def _quadratic(grey: Pixels, shape: tuple[int, ...]) -> tuple[NDArray[np.float64], bool]:
+    """(surface in logarithms on a grid of ``shape``, whether a third of the item lies on it)."""
     height, width = grey.shape
     shrink = _GRID_PX / max(height, width)
     size = (max(4, round(width * min(1, shrink))), max(4, round(height * min(1, shrink))))
     small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
     level = np.log(np.maximum(small.astype(np.float64), 8.0)).ravel()
-    ys, xs = np.mgrid[0 : size[1], 0 : size[0]]
-    x, y = xs.ravel() / (size[0] - 1) - 0.5, ys.ravel() / (size[1] - 1) - 0.5
-    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=1)
+    terms = _terms(size[1], size[0])
     weight = (level >= np.percentile(level, 40)).astype(np.float64)
     answer = np.zeros(6)
     for _ in range(8):
@@ -71,13 +141,16 @@ def light_field(grey: Pixels) -> NDArray[np.float32] | None:
         miss = level - terms @ answer
         spread = np.where(miss < 0, 0.03, 0.06)
         weight = 1.0 / (1.0 + (miss / spread) ** 2) ** 2
-    if np.mean(np.abs(miss) < 0.05) < 0.33:
-        return None
-    surface = (terms @ answer).reshape(size[1], size[0])
-    relative = np.exp(surface - surface.max())
-    if relative.min() > 0.98:
-        return None
-    return np.asarray(np.maximum(relative, _DEEPEST), np.float32)
+    fits = bool(np.mean(np.abs(miss) < 0.05) >= 0.33)
+    if not fits:
+        answer[1:] = 0.0
+    return (_terms(shape[0], shape[1]) @ answer).reshape(shape), fits
+
+
+def _terms(rows: int, columns: int) -> NDArray[np.float64]:
+    ys, xs = np.mgrid[0:rows, 0:columns]
+    x, y = xs.ravel() / (columns - 1) - 0.5, ys.ravel() / (rows - 1) - 0.5
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=1)
 
 
 def _divided(image: Pixels, field: NDArray[np.float32] | None) -> Pixels:
