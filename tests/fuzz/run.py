@@ -7,6 +7,8 @@ new temporary folder) and ends the run. Needs atheris, which is not among the te
 
 from __future__ import annotations
 
+import importlib
+import pkgutil
 import sys
 import tempfile
 from pathlib import Path
@@ -17,7 +19,11 @@ HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parents[1]), str(HERE.parent)]
 
 with atheris.instrument_imports(include=["packet"]):
+    import packet.intake
     from fuzz import targets
+
+    for found in pkgutil.iter_modules(packet.intake.__path__, "packet.intake."):
+        importlib.import_module(found.name)  # they load one another only when needed
 
 from trust import seeds  # noqa: E402
 
@@ -36,7 +42,7 @@ def main() -> None:
             str(corpus),
             f"-max_total_time={seconds}",
             f"-artifact_prefix={room}/{target}-",
-            "-timeout=20",
+            "-timeout=60",
             "-rss_limit_mb=2500",
             "-max_len=60000",
             "-print_final_stats=1",
