@@ -1,53 +1,98 @@
-"""Items that reach over the edge of the picture: which side is cut, and where it would end."""
+"""Items of which one side cannot be seen: cut off by the edge of the picture, or too faint.
+
+Three sides and the wanted shapes say where the fourth one is.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Quads, is_convex
+from packet.imaging.geometry import FOCAL, Quads, is_convex
 
-_LEAST, _MOST = 1.015, 1.8  # how much longer than what is seen a cut item may be
+_LEAST, _MOST = 0.7, 2.6  # the whole depth against the depth that is seen
 
 
 def sides_on_border(
     quad: Quads, *, width_px: int, height_px: int, slack_px: float
 ) -> NDArray[np.bool_]:
-    """(4,) True for a side both of whose ends lie at one edge of the picture."""
+    """(4,) True for a side both of whose ends lie at one edge of the picture, or beyond it."""
     ends = np.stack([quad, np.roll(quad, -1, axis=0)])  # (2, 4, 2)
     at_edges = [
-        np.abs(ends[..., 0]) < slack_px,
-        np.abs(ends[..., 1]) < slack_px,
-        np.abs(ends[..., 0] - width_px + 1) < slack_px,
-        np.abs(ends[..., 1] - height_px + 1) < slack_px,
+        ends[..., 0] < slack_px,
+        ends[..., 1] < slack_px,
+        ends[..., 0] > width_px - 1 - slack_px,
+        ends[..., 1] > height_px - 1 - slack_px,
     ]
     return np.asarray(np.any([edge.all(axis=0) for edge in at_edges], axis=0), bool)
 
 
-def prolonged(quad: Quads, side: int, *, aspect: float, wanted: Sequence[float]) -> Quads | None:
-    """The quad with one cut side moved out until it has one of the wanted shapes.
+def prolonged(
+    quad: Quads,
+    side: int,
+    *,
+    depths: Sequence[float],
+    size_px: tuple[int, int] | None,
+    focal: float = FOCAL,
+) -> list[Quads]:
+    """Quads whose ``side`` is put where each of ``depths`` wants it, the shallowest first.
 
-    ``aspect``: width / height of what is seen; ``wanted``: the same of the whole item, several.
-    The nearest one that makes it longer is taken; None when none does.
+    ``depths``: lengths of the neighbouring sides over the length of the opposite one, in the
+    paper's plane. ``size_px``: of a photo, seen in perspective through a lens of ``focal`` long
+    sides; None for a scan in square pixels. The opposite side and the directions of the
+    neighbours stay.
     """
-    across = side % 2 == 1  # right or left side: the width is cut
-    stretches = [want / aspect if across else aspect / want for want in wanted]
-    stretches = [value for value in stretches if _LEAST < value < _MOST]
-    if not stretches:
+    # the base runs from start to end; the far side is opposite to it
+    order = [(side + 3) % 4, (side + 2) % 4, side, (side + 1) % 4]
+    part = quad[order]
+    results = []
+    for depth in sorted(set(depths)):
+        far = _far_flat(part, depth) if size_px is None else _far_seen(part, depth, size_px, focal)
+        if far is None:
+            continue
+        whole = quad.copy()
+        whole[order[2:]] = far
+        seen = np.linalg.norm(part[2:] - part[:2], axis=1).sum()
+        now = np.linalg.norm(far - part[:2], axis=1).sum()
+        if _LEAST < now / max(seen, 1e-9) < _MOST and is_convex(whole):
+            results.append(whole)
+    return results
+
+
+def _far_flat(part: Quads, depth: float) -> Quads:
+    """(2, 2) far corners along the mean direction of the neighbours."""
+    ways = part[2:] - part[:2]
+    ways = ways / np.maximum(np.linalg.norm(ways, axis=1, keepdims=True), 1e-9)
+    way = ways.sum(axis=0)
+    way = way / max(float(np.linalg.norm(way)), 1e-9)
+    base = float(np.linalg.norm(part[1] - part[0]))
+    return np.asarray(part[:2] + depth * base * way, np.float64)
+
+
+def _far_seen(part: Quads, depth: float, size_px: tuple[int, int], focal: float) -> Quads | None:
+    """(2, 2) far corners: the neighbours' vanishing point gives the plane's one direction, the
+    base, square to it, the other (Hartley and Zisserman, Multiple View Geometry, chapter 8)."""
+    centre = np.array([(size_px[0] - 1) / 2, (size_px[1] - 1) / 2])
+    reach = focal * max(size_px)
+    first, second, far_first, far_second = np.column_stack([(part - centre) / reach, np.ones(4)])
+    deep = _unit(np.cross(np.cross(first, far_first), np.cross(second, far_second)))
+    if deep is None:
         return None
-    stretch = min(stretches)
-    unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], dtype=np.float32)
-    matrix = cv2.getPerspectiveTransform(unit, quad.astype(np.float32))
-    corners = unit.astype(np.float64)
-    axis = 0 if across else 1
-    far = 1.0 if side in (1, 2) else 0.0
-    moved = corners[:, axis] == far
-    corners[moved, axis] = stretch if far else 1 - stretch
-    seen = np.column_stack([corners, np.ones(4)]) @ matrix.T
-    if np.any(seen[:, 2] <= 1e-6):
+    if (deep[:2] - deep[2] * first[:2]) @ (far_first - first)[:2] < 0:
+        deep = -deep
+    along = _unit(np.cross(np.cross(first, second), deep))
+    if along is None:
         return None
-    longer: Quads = np.asarray(seen[:, :2] / seen[:, 2:], np.float64)
-    return longer if is_convex(longer) else None
+    across = np.cross(second, along)
+    length = -float(np.cross(second, first) @ across) / max(float(across @ across), 1e-12)
+    points = np.stack([first, first + length * along]) + depth * abs(length) * deep
+    if np.any(points[:, 2] < 0.05):
+        return None
+    return np.asarray(points[:, :2] / points[:, 2:] * reach + centre, np.float64)
+
+
+def _unit(vector: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    size = float(np.linalg.norm(vector))
+    return None if size < 1e-9 else vector / size

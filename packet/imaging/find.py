@@ -5,47 +5,105 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from packet.imaging.geometry import Pixels, Quads, doubled, from_top_left, overlap, signed_area
-from packet.imaging.propose import by_lines, by_regions
+from packet.imaging.lines import by_lines
+from packet.imaging.propose import by_regions
 from packet.imaging.refine import move_sides, refine
 from packet.imaging.score import Expected, Judged, judge
 from packet.imaging.view import View
 
-SURE = 0.86
+SURE = 0.9
+CERTAIN = 0.97
+_SOFT = 0.76  # where the best item is less plain than this, the picture may be blurred
 ENOUGH = 0.62
-_SAME = 0.9
+_LARGER = 0.06  # for twice the area
+_BESIDE = 0.2  # how much worse than the best item another one may be
 _MOST_ITEMS = 24
-_MOVED = 36  # rough quads worth moving onto their edges
+_MOVED = 18  # rough quads worth moving onto their edges
+_PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
+_CARD_SHAPE = float(np.log(85.60 / 53.98))  # ISO/IEC 7810, ID-1
+_REST_SHARE = 0.15  # of the items: what stands out beside them may take so much
+_FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Found:
-    """One outline in source pixels, clockwise from the top left as shown; how sure, 0 to 1."""
+    """One outline in source pixels, clockwise from the top left as shown; how sure, 0 to 1.
+
+    ``cut``: a part of the item lies outside the picture.
+    """
 
     quad: Quads
     score: float
     shape: float
+    cut: bool = False
 
 
 def find_items(pixels: Pixels, view: View, expected: Expected) -> list[Found]:
     """Outlines of the items, top to bottom, then left to right; empty when none is sure."""
     if min(view.width_px, view.height_px) < 40:
         return []
+    chosen = _items_on(view, expected)
+    if not chosen or max(one.score for one in chosen) < _SOFT:
+        chosen, view = _in_soft_picture(view, chosen, expected)
+    chosen = _one_scale(view, chosen, expected)
+    return reading_order([_found(pixels, view, one, expected) for one in chosen])
+
+
+def _items_on(view: View, expected: Expected) -> list[Judged]:
     ranked = _rank(view, by_regions(view), expected)
-    chosen = _choose(ranked, expected)
-    if not chosen or min(one.score for one in chosen) < SURE:
-        more = [*by_lines(view), *(one.quad for one in ranked)]
-        ranked = _rank(view, more, expected)
-        chosen = _choose(ranked, expected)
+    chosen = _choose(view, ranked, expected)
+    if not _sure(view, chosen, ranked):
+        more = [*by_lines(view, expected), *(one.quad for one in ranked[:6])]
+        ranked = _best_of([*ranked, *_rank(view, more, expected, faint=True)])
+        chosen = _choose(view, ranked, expected)
     if expected.openings and chosen:
         wider = [quad for one in chosen for quad in doubled(one.quad)]
-        chosen = _choose([*ranked, *_rank(view, wider, expected)], expected)
-    chosen = _one_scale(view, chosen, expected)
-    found = [
-        Found(quad=from_top_left(refine(pixels, view, one.quad)), score=one.score, shape=one.shape)
-        for one in chosen
-    ]
-    return reading_order(found)
+        judged = _rank(view, wider, expected, prolong=False)
+        ranked = _best_of([*ranked, *(one for one in judged if not one.cut)])
+        chosen = _choose(view, ranked, expected)
+    return chosen
+
+
+def _in_soft_picture(
+    view: View, chosen: list[Judged], expected: Expected
+) -> tuple[list[Judged], View]:
+    """The same at a third of the size, where the edges of a blurred picture are steep again."""
+    if min(view.width_px, view.height_px) < 600:
+        return chosen, view
+    coarse = view.shrunk(3)
+    found = _items_on(coarse, expected)
+    best = max((one.score for one in chosen), default=ENOUGH)
+    plain = max(found, key=lambda one: one.score, default=None)
+    if plain is None or plain.score < max(best + 0.05, _SOFT) or plain.worst < 0.6:
+        return chosen, view
+    return found, coarse
+
+
+def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found:
+    quad = refine(pixels, view, one.quad)
+    if one.cut:
+        quad = expected.completed(quad, int(np.argmin(one.seen)))
+    return Found(quad=from_top_left(quad), score=one.score, shape=one.shape, cut=one.cut)
+
+
+def _sure(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -> bool:
+    """Nothing more need be looked for: every item is plain, and nothing else stands out."""
+    if not chosen or any(one.cut or one.score < SURE for one in chosen):
+        return False
+    if any(one.score < CERTAIN and view.off_ground(one.quad) < 0.5 for one in chosen):
+        return False
+    for one in ranked:
+        plain = one.score > 0.72 and one.worst > 0.6 and view.off_ground(one.quad) > 0.4
+        if plain and all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
+            return any(one is other for other in chosen)
+    area = sum(abs(signed_area(one.quad)) for one in chosen)
+    picture = view.width_px * view.height_px
+    return area > _PLAIN_SHARE * picture and view.unexplained(
+        [one.quad for one in chosen]
+    ) < _REST_SHARE * (area / picture)
 
 
 def reading_order(found: Sequence[Found]) -> list[Found]:
@@ -66,41 +124,125 @@ def reading_order(found: Sequence[Found]) -> list[Found]:
     return ordered
 
 
-def _rank(view: View, quads: Sequence[Quads], expected: Expected) -> list[Judged]:
-    """Rough quads judged, the best of them moved onto their edges and judged again."""
-    rough = _distinct(judge(view, quads, expected, loose=True), most=_MOVED)
+def _rank(
+    view: View,
+    quads: Sequence[Quads],
+    expected: Expected,
+    *,
+    prolong: bool = True,
+    faint: bool = False,
+) -> list[Judged]:
+    """Rough quads judged, the best of them moved onto their edges and judged again.
+
+    ``prolong``: cut sides may be put where a wanted shape has them; ``faint``: weak ones too.
+    """
+    if prolong:
+        quads = [*quads, *(whole for quad in quads for whole in _beyond(view, quad, expected))]
+    rough = judge(view, quads, expected, loose=True)
+    if faint:
+        wholes = [whole for one in rough[: _MOVED * 3] for whole in _faint(view, one, expected)]
+        rough = [*rough, *judge(view, wholes, expected, loose=True)]
+        rough.sort(key=lambda one: -one.score)
     moved = []
-    for one in rough:
-        if one.score > 0.35:
-            quad = move_sides(view.lab, one.quad, reach_px=12.0, samples=40)
-            quad = move_sides(view.lab, quad, reach_px=5.0, samples=40)
-            moved.append(from_top_left(quad))
+    for one in _distinct([one for one in rough if one.score > 0.4], most=_MOVED):
+        quad = move_sides(view.lab, one.quad, reach_px=10.0, samples=32)
+        quad = move_sides(view.lab, quad, reach_px=4.0, samples=32)
+        moved.append(from_top_left(quad))
     return _distinct(judge(view, moved, expected, loose=False), most=_MOVED)
+
+
+def _beyond(view: View, quad: Quads, expected: Expected) -> list[Quads]:
+    """The whole quads of which one is what the edge of the picture left."""
+    source = view.to_source(quad)
+    side = expected.cut_side(source)
+    if side is None:
+        return []
+    return [view.to_view(whole) for whole in expected.wholes_of(source, side)]
+
+
+def _faint(view: View, one: Judged, expected: Expected) -> list[Quads]:
+    """The quads that one with a single weak side may stand for."""
+    weak = np.flatnonzero(one.edges < _FAINT)
+    if len(weak) != 1:
+        return []
+    wholes = expected.wholes_of(view.to_source(one.quad), int(weak[0]))
+    return [view.to_view(whole) for whole in wholes]
+
+
+def _best_of(judged: Sequence[Judged]) -> list[Judged]:
+    """Best first, without near copies."""
+    return _distinct(sorted(judged, key=lambda one: -one.score), most=3 * _MOVED)
 
 
 def _distinct(judged: Sequence[Judged], *, most: int) -> list[Judged]:
     """Without near copies of a better one."""
     kept: list[Judged] = []
+    corners = np.zeros((0, 4, 2))
     for one in judged:
-        if all(overlap(one.quad, other.quad)[0] < 0.95 for other in kept):
-            kept.append(one)
-            if len(kept) >= most:
-                break
+        around = np.linalg.norm(np.roll(one.quad, -1, axis=0) - one.quad, axis=1).sum()
+        if kept and np.abs(corners - one.quad).max(axis=(1, 2)).min() < 0.008 * around:
+            continue
+        kept.append(one)
+        corners = np.concatenate([corners, one.quad[None]])
+        if len(kept) >= most:
+            break
     return kept
 
 
-def _choose(judged: Sequence[Judged], expected: Expected) -> list[Judged]:
-    """The items among the candidates: no two overlap, outer ones beat what is printed inside."""
+def _choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Judged]:
+    """The items among the candidates: the best one, then those that lie beside it.
+
+    Of two that share ground the larger one may score a little less: what is printed inside an
+    item, and each page of an opening, has sides as plain as its own.
+    """
     good = [one for one in judged if _is_item(one)]
-    good = [
-        one for one in good if not any(_swallows(other, one, expected.openings) for other in good)
-    ]
-    good.sort(key=lambda one: -one.score)
+    good = [one for one in good if one.score > _SOFT or view.off_ground(one.quad) > 0.3]
+    if not good:
+        return []
+    areas = np.array([abs(signed_area(one.quad)) * (1 - one.outside) for one in good])
+    worth = np.array([one.score for one in good]) + _LARGER * np.log2(areas / areas.max())
+    if expected.openings:
+        good = [_whole_opening(view, one, good, expected) for one in good]
     chosen: list[Judged] = []
-    for one in good:
+    for k in np.argsort(-worth, kind="stable"):
+        one = good[k]
+        if chosen and not _is_another(view, one, chosen[0]):
+            continue
         if all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
             chosen.append(one)
     return chosen[:_MOST_ITEMS]
+
+
+def _is_another(view: View, one: Judged, first: Judged) -> bool:
+    """Good enough to lie beside the best one."""
+    if one.score < first.score - _BESIDE or one.worst < 0.5:
+        return False
+    least = 0.7 if one.cut and not first.cut else 0.5 * view.off_ground(first.quad)
+    return view.off_ground(one.quad) > least
+
+
+def _whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Expected) -> Judged:
+    """The opening that a quad is one page of, else the quad itself.
+
+    A page's sides, one of them the fold, may be plainer than those of the whole. Two cards side
+    by side are told by the shape of a card.
+    """
+    aspect, _ = expected.aspect_of(view.to_source(half.quad))
+    if abs(abs(np.log(max(aspect, 1e-6))) - _CARD_SHAPE) < 0.05:
+        return half
+    area = abs(signed_area(half.quad))
+    best = half
+    for one in good:
+        share = area / abs(signed_area(one.quad))
+        if one.cut and not half.cut:
+            continue
+        if not 0.36 < share < 0.64 or one.worst < 0.5 or one.shape < half.shape - 0.15:
+            continue
+        if one.score < max(half.score - 0.2, best.score if best is not half else 0.0):
+            continue
+        if overlap(one.quad, half.quad)[1] > 0.93:
+            best = one
+    return best
 
 
 def _is_item(one: Judged) -> bool:
@@ -108,24 +250,8 @@ def _is_item(one: Judged) -> bool:
     if one.score < ENOUGH or one.support < 0.6 or one.shape < 0.3:
         return False
     if one.cut:
-        return one.support > 0.85 and one.worst > 0.7
+        return one.support > 0.8 and one.worst > 0.6 and one.shape > 0.6
     return one.shape > 0.6 or (one.support > 0.9 and one.worst > 0.8)
-
-
-def _swallows(outer: Judged, inner: Judged, openings: bool) -> bool:
-    """True where ``inner`` is only something printed in ``outer``, or one page of an opening.
-
-    The larger one may score a little less for that, an opening much less than its page; but not
-    where it is hardly larger: then both mean the same item and the score alone decides.
-    """
-    if outer is inner or (outer.cut and not inner.cut):
-        return False
-    share = abs(signed_area(inner.quad)) / abs(signed_area(outer.quad))
-    if share > 0.9 or overlap(outer.quad, inner.quad)[1] < 0.95:
-        return False
-    if openings and 0.38 < share < 0.62:
-        return outer.score > inner.score - 0.2
-    return outer.score > inner.score - (0.08 if share < 0.75 else 0.0)
 
 
 def _one_scale(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Judged]:
@@ -133,10 +259,10 @@ def _one_scale(view: View, chosen: Sequence[Judged], expected: Expected) -> list
     if expected.px_per_mm is not None or len(chosen) < 2:
         return list(chosen)
     largest = max(chosen, key=lambda one: (one.shape > 0.6, abs(signed_area(one.quad))))
-    scales = expected.scales(expected.completed(view.to_source(largest.quad)))
+    scales = expected.scales(view.to_source(largest.quad))
     kept = []
     for one in chosen:
-        own = expected.scales(expected.completed(view.to_source(one.quad)))
+        own = expected.scales(view.to_source(one.quad))
         if one is largest or any(0.6 < a / b < 1.6 for a in own for b in scales):
             kept.append(one)
     return kept

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 Pixels = NDArray[Any]  # (h, w) or (h, w, 3) uint8, RGB unless said otherwise
 Quads = NDArray[np.float64]  # (4, 2), or (n, 4, 2)
+FOCAL = 0.85  # of the long side: a phone's main camera, measured beforehand
 
 
 def whole_picture(width_px: int, height_px: int) -> Quads:
@@ -92,25 +93,43 @@ def crossing(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray
     return point
 
 
-def plane_shape(quad: Quads, *, width_px: int, height_px: int) -> tuple[float, float]:
-    """(width / height, cosine of the corner angle) of the flat rectangle behind a photo's quad.
+def unit_homographies(quads: Quads) -> NDArray[np.float64]:
+    """(n, 3, 3) maps of the unit square onto quads (Heckbert 1989, section 2.2.3)."""
+    p0, p1, p2, p3 = (quads[:, k] for k in range(4))
+    total, one, two = p0 - p1 + p2 - p3, p1 - p2, p3 - p2
+    det = one[:, 0] * two[:, 1] - two[:, 0] * one[:, 1]
+    det = np.where(np.abs(det) < 1e-9, 1e-9, det)
+    g = (total[:, 0] * two[:, 1] - two[:, 0] * total[:, 1]) / det
+    h = (one[:, 0] * total[:, 1] - total[:, 0] * one[:, 1]) / det
+    maps = np.empty((len(quads), 3, 3))
+    maps[:, :2, 0] = p1 - p0 + g[:, None] * p1
+    maps[:, :2, 1] = p3 - p0 + h[:, None] * p3
+    maps[:, :2, 2] = p0
+    maps[:, 2, 0], maps[:, 2, 1], maps[:, 2, 2] = g, h, 1.0
+    return maps
+
+
+def plane_shapes(
+    quads: Quads, *, width_px: int, height_px: int, focal: float = FOCAL
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """(width / height, cosine of the corner angle) of the flat rectangles behind a photo's quads.
 
     From the homography of the unit square with the principal point at the picture's centre and a
-    focal length of 0.85 of the long side (a phone's main camera, measured beforehand): with
-    H = [h1 h2 h3] the rectangle's sides are |K^-1 h1| and |K^-1 h2| (Zhang, IEEE PAMI 2000).
-    A quad seen square on gives the plain ratio of its sides.
+    focal length of ``focal`` long sides: with H = [h1 h2 h3] the rectangle's sides are |K^-1 h1|
+    and |K^-1 h2| (Zhang, IEEE PAMI 2000). A quad seen square on gives the plain ratio.
     """
-    unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], dtype=np.float32)
     centre = np.array([(width_px - 1) / 2, (height_px - 1) / 2])
-    focal = 0.85 * max(width_px, height_px)
-    seen = ((quad - centre) / focal).astype(np.float32)
-    matrix = cv2.getPerspectiveTransform(unit, seen)
-    first, second = matrix[:, 0], matrix[:, 1]
-    lengths = np.linalg.norm(first), np.linalg.norm(second)
-    if min(lengths) < 1e-9:
-        return 0.0, 1.0
-    cosine = float(first @ second / (lengths[0] * lengths[1]))
-    return float(lengths[0] / lengths[1]), cosine
+    maps = unit_homographies((quads - centre) / (focal * max(width_px, height_px)))
+    first, second = maps[:, :, 0], maps[:, :, 1]
+    wide = np.maximum(np.linalg.norm(first, axis=1), 1e-9)
+    high = np.maximum(np.linalg.norm(second, axis=1), 1e-9)
+    return wide / high, np.einsum("nk,nk->n", first, second) / (wide * high)
+
+
+def plane_shape(quad: Quads, *, width_px: int, height_px: int) -> tuple[float, float]:
+    """``plane_shapes`` of one quad."""
+    aspect, cosine = plane_shapes(quad[None], width_px=width_px, height_px=height_px)
+    return float(aspect[0]), float(cosine[0])
 
 
 def doubled(quad: Quads) -> list[Quads]:

@@ -134,11 +134,7 @@ def _outlines(
     if plausible and not any(_stands_out(one, expected, kinds) for one in found):
         found = []
     if found:
-        wholes = [expected.completed(one.quad) for one in found]
-        return [
-            _Outline(quad=whole, cut=whole is not one.quad)
-            for one, whole in zip(found, wholes, strict=True)
-        ]
+        return [_Outline(quad=one.quad, cut=one.cut) for one in found]
     outline = whole_picture(picture.width_px, picture.height_px)
     if plausible and _square_pixels(picture):
         outline = straightened(picture.pixels)[0]

@@ -7,19 +7,32 @@ thin printed line does not, for the colour behind it is the same again.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.border import prolonged, sides_on_border
-from packet.imaging.geometry import Quads, plane_shape, side_lengths
+from packet.imaging.geometry import (
+    FOCAL,
+    Quads,
+    plane_shape,
+    plane_shapes,
+    side_lengths,
+    signed_area,
+    whole_picture,
+)
 from packet.imaging.view import View, along_sides, sample
 
 _SAMPLES = 48
 _LEAST_PX_PER_MM = 60 / 25.4
 _LEAST_MM = 40.0
 _MOST_LIE = 0.45  # logarithm: a tag of 300 dpi on a scan of 200
+_SAME_TINT = 14.0
+_LEAST_SEEN = 0.15  # of a side, that it may speak
+_FOCALS = (0.72, FOCAL, 0.98)  # of the long side: phones' main cameras
 _BATCH = 160  # quads sampled at once: about 30 MB
 
 
@@ -41,40 +54,42 @@ class Expected:
     height_px: int
 
     def shape_fit(self, quad: Quads) -> float:
-        """1 for an expected shape (and size, where dpi is trusted), towards 0 for others."""
-        aspect, cosine = self.aspect_of(quad)
-        if aspect <= 0 or abs(cosine) > (0.35 if self.perspective else 0.1):
-            return 0.0
-        if not self._large_enough(quad):
-            return 0.0
-        if self.px_per_mm is None:
-            misses = (_shape_miss(aspect, size) for size in self.sizes_mm)
-            fit = _fit(min(misses, default=9.0), 0.05)
-        else:
-            fit = self._size_fit(quad, aspect)
-        corner = max(0.0, 1 - abs(cosine) * (1.5 if self.perspective else 6))
-        return max(fit, 0.5 if self.any_shape and 0.2 < aspect < 5 else 0.0) * corner
+        """``shape_fits`` of one quad."""
+        return float(self.shape_fits(quad[None])[0])
 
-    def _size_fit(self, quad: Quads, aspect: float) -> float:
+    def shape_fits(self, quads: Quads) -> NDArray[np.float64]:
+        """(n,): 1 for an expected shape (and size, where dpi is trusted), towards 0 for others."""
+        best = np.zeros(len(quads))
+        for focal in _FOCALS if self.perspective else (FOCAL,):
+            aspect, cosine = self._aspects(quads, focal)
+            log_aspect = np.log(np.maximum(aspect, 1e-6))
+            if self.px_per_mm is None:
+                fit = _fits(self._shape_misses(log_aspect), 0.04)
+            else:
+                fit = self._size_fits(quads, log_aspect)
+            if self.any_shape:
+                fit = np.maximum(fit, np.where(np.abs(log_aspect) < 1.61, 0.5, 0.0))
+            slope, most = (1.5, 0.35) if self.perspective else (6.0, 0.1)
+            corner = np.where(np.abs(cosine) > most, 0.0, 1 - slope * np.abs(cosine))
+            best = np.maximum(best, fit * np.maximum(corner, 0.0))
+        return np.where(self._large_enough(quads), best, 0.0)
+
+    def _shape_misses(self, log_aspect: NDArray[np.float64]) -> NDArray[np.float64]:
+        if not self.sizes_mm:
+            return np.full(len(log_aspect), 9.0)
+        wanted = np.log([w / h for w, h in self.sizes_mm])
+        return np.asarray(np.abs(log_aspect[:, None] - wanted).min(axis=1), np.float64)
+
+    def _size_fits(self, quads: Quads, log_aspect: NDArray[np.float64]) -> NDArray[np.float64]:
         """By trusted dpi; a scanner's tag may still lie, so a right shape alone counts too."""
-        wide, high = self.measured_mm(quad)
-        best = 0.0
+        best = np.zeros(len(quads))
+        sides = np.log(np.maximum(_sides_of(self._square(quads)), 1e-6))
         for w, h in self.sizes_mm:
-            miss = max(abs(np.log(wide / w)), abs(np.log(high / h)))
-            best = max(best, _fit(miss, 0.03))
-            if miss < _MOST_LIE:
-                best = max(best, 0.75 * _fit(_shape_miss(aspect, (w, h)), 0.025))
+            miss = np.abs(sides - np.log([w, h])).max(axis=1)
+            shape = np.abs(log_aspect - np.log(w / h))
+            lie = np.where(miss < _MOST_LIE, 0.75 * _fits(shape, 0.025), 0.0)
+            best = np.maximum(best, np.maximum(_fits(miss, 0.03), lie))
         return best
-
-    def cut_fit(self, quad: Quads) -> float:
-        """Like ``shape_fit`` for an item whose one side lies on the edge of the picture."""
-        cut = self.cut_side(quad)
-        if cut is None:
-            return 0.0
-        aspect, cosine = self.aspect_of(quad)
-        if abs(cosine) > 0.35:
-            return 0.0
-        return 0.75 if self.whole_of(quad, cut, aspect) is not None else 0.0
 
     def cut_side(self, quad: Quads) -> int | None:
         """The one side that lies on the edge of the picture; None when none or several do."""
@@ -84,24 +99,25 @@ class Expected:
         )
         return int(np.argmax(on_border)) if on_border.sum() == 1 else None
 
-    def whole_of(self, quad: Quads, side: int, aspect: float) -> Quads | None:
-        """The quad of the whole item, of which ``side`` was cut off."""
-        wanted = [w / h for w, h in self.sizes_mm]
-        if self.px_per_mm is not None:
-            wide, high = self.measured_mm(quad)
-            seen = high if side % 2 else wide
-            wanted = [
-                w / h for w, h in self.sizes_mm if abs((h if side % 2 else w) / seen - 1) < 0.04
-            ]
-        return prolonged(quad, side, aspect=aspect, wanted=wanted)
+    def wholes_of(self, quad: Quads, side: int) -> list[Quads]:
+        """Quads (source pixels) of the whole item of which ``side`` cannot be seen."""
+        across = side % 2 == 1
+        shapes = [(h, w) if across else (w, h) for w, h in self.sizes_mm]  # base, depth
+        if self.perspective or self.px_per_mm is None:
+            size = (self.width_px, self.height_px) if self.perspective else None
+            return prolonged(quad, side, depths=[d / b for b, d in shapes], size_px=size)
+        base = (side + 2) % 4
+        square = self._square(quad)
+        seen = float(np.linalg.norm(square[(base + 1) % 4] - square[base]))
+        depths = [d / b for b, d in shapes if abs(np.log(seen / b)) < 0.03]
+        depths = depths or [d / b for b, d in shapes if abs(np.log(seen / b)) < _MOST_LIE]
+        made = prolonged(square, side, depths=depths, size_px=None)
+        return [one * np.array(self.px_per_mm) for one in made]
 
-    def completed(self, quad: Quads) -> Quads:
-        """An outline that the edge of the picture cuts, prolonged to its whole shape."""
-        side = self.cut_side(quad)
-        if side is None or self.shape_fit(quad) > 0.3:
-            return quad
-        whole = self.whole_of(quad, side, self.aspect_of(quad)[0])
-        return quad if whole is None else whole
+    def completed(self, quad: Quads, side: int) -> Quads:
+        """The quad with its unseen side where the nearest wanted shape has it."""
+        wholes = self.wholes_of(quad, side)
+        return min(wholes, key=lambda one: float(np.abs(one - quad).max()), default=quad)
 
     def scales(self, quad: Quads) -> list[float]:
         """Pixels per mm by each expected size of nearly this shape."""
@@ -130,31 +146,55 @@ class Expected:
         assert self.px_per_mm is not None
         return side_lengths(quad / np.array(self.px_per_mm))
 
-    def _large_enough(self, quad: Quads) -> bool:
+    def _aspects(
+        self, quads: Quads, focal: float
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        if self.perspective:
+            return plane_shapes(
+                quads, width_px=self.width_px, height_px=self.height_px, focal=focal
+            )
+        square = self._square(quads)
+        sides = _sides_of(square)
+        u, v = square[:, 1] - square[:, 0], square[:, 3] - square[:, 0]
+        size = np.linalg.norm(u, axis=1) * np.linalg.norm(v, axis=1)
+        return (
+            sides[:, 0] / np.maximum(sides[:, 1], 1e-9),
+            np.einsum("nk,nk->n", u, v) / np.maximum(size, 1e-9),
+        )
+
+    def _large_enough(self, quads: Quads) -> NDArray[np.bool_]:
         """An item seen with fewer than 60 pixels per inch, or a tiny part of a scan, is none."""
-        wide, high = side_lengths(quad)
         if self.px_per_mm is not None:
-            return max(self.measured_mm(quad)) > _LEAST_MM
-        if max(wide, high) < 0.12 * max(self.width_px, self.height_px):
-            return False
-        return bool(self.scales(quad)) or self.any_shape
+            return np.asarray(_sides_of(self._square(quads)).max(axis=1) > _LEAST_MM)
+        sides = _sides_of(quads)
+        large = sides.max(axis=1) >= 0.12 * max(self.width_px, self.height_px)
+        if self.any_shape or not self.sizes_mm:
+            return np.asarray(large)
+        least = min(w * h for w, h in self.sizes_mm) * _LEAST_PX_PER_MM**2
+        return np.asarray(large & (sides.prod(axis=1) > least))
 
-    def _square(self, quad: Quads) -> Quads:
-        return quad if self.px_per_mm is None else quad / np.array(self.px_per_mm)
+    def _square(self, quads: Quads) -> Quads:
+        return quads if self.px_per_mm is None else quads / np.array(self.px_per_mm)
 
 
-def _shape_miss(aspect: float, size_mm: tuple[float, float]) -> float:
-    return abs(float(np.log(aspect / (size_mm[0] / size_mm[1]))))
+def _sides_of(quads: Quads) -> NDArray[np.float64]:
+    """(n, 2): means of the top and bottom, and of the left and right sides."""
+    lengths = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
+    return np.asarray((lengths[:, :2] + lengths[:, 2:]) / 2)
 
 
-def _fit(miss: float, tolerance: float) -> float:
+def _fits(miss: NDArray[np.float64], tolerance: float) -> NDArray[np.float64]:
     """1 within half a tolerance, then falling like a bell."""
-    return float(np.exp(-((miss / tolerance) ** 2))) if miss > tolerance / 2 else 1.0
+    return np.where(miss > tolerance / 2, np.exp(-((miss / tolerance) ** 2)), 1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Judged:
-    """A quad in view pixels and what speaks for it; all shares are 0 to 1."""
+    """A quad in view pixels and what speaks for it; all shares are 0 to 1.
+
+    ``edges``, ``seen``: per side, the share with an edge and the share in the picture.
+    ``outside``: share of the area outside the picture; ``cut``: a whole side is.
+    """
 
     quad: Quads
     score: float
@@ -162,64 +202,82 @@ class Judged:
     worst: float
     shape: float
     cut: bool = False
+    outside: float = 0.0
+    edges: NDArray[np.float64] = field(default_factory=lambda: np.zeros(4))
+    seen: NDArray[np.float64] = field(default_factory=lambda: np.ones(4))
 
 
 def judge(view: View, quads: Sequence[Quads], expected: Expected, *, loose: bool) -> list[Judged]:
     """Scores, best first. ``loose``: the quads are rough, so the edge may lie a little aside."""
-    if not quads:
+    if not len(quads):
         return []
+    stacked = np.stack(quads)
+    shapes = expected.shape_fits(view.to_source(stacked))
+    stacked, shapes = stacked[shapes >= 0.3], shapes[shapes >= 0.3]
     judged = []
-    for start in range(0, len(quads), _BATCH):
-        stacked = np.stack(quads[start : start + _BATCH])
-        evidence = _side_evidence(view, stacked, loose=loose)
-        for number, quad in enumerate(stacked):
-            seen = view.to_source(quad)
-            shape, cut = expected.shape_fit(seen), None
-            if shape < 0.3:
-                shape = expected.cut_fit(seen)
-                cut = expected.cut_side(seen) if shape else None
-            parts = [part[number] for part in evidence]
-            if cut is not None:
-                parts = [np.delete(part, cut) for part in parts]
-            judged.append(_judged(quad, shape, *parts, cut=cut is not None))
+    for start in range(0, len(stacked), _BATCH):
+        batch = stacked[start : start + _BATCH]
+        evidence = _side_evidence(view, batch, loose=loose)
+        judged += [
+            _judged(
+                quad, float(shapes[start + k]), _outside(view, quad), [part[k] for part in evidence]
+            )
+            for k, quad in enumerate(batch)
+        ]
     judged.sort(key=lambda one: -one.score)
     return judged
 
 
 def _judged(
-    quad: Quads,
-    shape: float,
-    edges: NDArray[np.float64],
-    steps: NDArray[np.float64],
-    strength: NDArray[np.float64],
-    *,
-    cut: bool,
+    quad: Quads, shape: float, outside: float, evidence: Sequence[NDArray[np.float64]]
 ) -> Judged:
-    mean, worst, second = float(edges.mean()), float(edges.min()), float(np.sort(edges)[1])
-    contrast = min(1.0, float(np.sort(strength)[1]) / 16)
+    """Sides that lie outside the picture do not speak; three must. ``outside``: share of area."""
+    edges, steps, strength, seen, smooth = evidence
+    there = seen > _LEAST_SEEN
+    if there.sum() < 3:
+        return Judged(quad=quad, score=0.0, support=0.0, worst=0.0, shape=shape, cut=True)
+    weight = seen[there]
+    mean, worst = float(np.average(edges[there], weights=weight)), float(edges[there].min())
+    cut = not bool(there.all())
     score = (
         0.28 * mean
         + 0.12 * worst
-        + 0.10 * second
+        + 0.10 * float(np.sort(edges[there])[1])
         + 0.28 * shape
-        + 0.14 * float(steps.mean())
-        + 0.08 * contrast
-        - (0.05 if cut else 0.0)
+        + 0.14 * float(np.average(steps[there], weights=weight))
+        + 0.08 * min(1.0, float(np.sort(strength[there])[1]) / 16)
+        - (0.06 if cut else 0.0)
+        - 0.15 * (1 - float(np.average(smooth[there], weights=weight)))
+        - 0.35 * outside
     )
-    return Judged(quad=quad, score=score, support=mean, worst=worst, shape=shape, cut=cut)
+    return Judged(
+        quad=quad,
+        score=score,
+        support=mean,
+        worst=worst,
+        shape=shape,
+        cut=cut,
+        outside=outside,
+        edges=edges,
+        seen=seen,
+    )
 
 
-def _side_evidence(
-    view: View, quads: Quads, *, loose: bool
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Per side (n, 4): share with a coherent sharp edge, share with a lasting colour step, and
-    the median size of the edge."""
-    play = 4 if loose else 1
+def _side_evidence(view: View, quads: Quads, *, loose: bool) -> tuple[NDArray[np.float64], ...]:
+    """Per side (n, 4): share with a coherent sharp edge, share with a lasting colour step, the
+    median size of the edge, the share that lies in the picture (the others are of that), and the
+    share along which the inner side has one colour."""
+    play, samples = (4, 24) if loose else (1, _SAMPLES)
     offsets = np.arange(-play - 6.0, play + 6.5, 1.0)
-    points = along_sides(quads, samples=_SAMPLES, offsets=offsets)
+    points = along_sides(quads, samples=samples, offsets=offsets)
     seen = sample(view.lab, points)  # (n, 4, samples, offsets, 3)
+    limits = np.array([view.width_px - 1, view.height_px - 1])
+    middle = points[..., len(offsets) // 2, :]
+    within = np.all((middle >= 1.5) & (middle <= limits - 1.5), axis=-1)
+    share = within.mean(axis=2)
+    count = np.maximum(within.sum(axis=2), 1)
     slope = (seen[..., 2:, :] - seen[..., :-2, :])[..., 5:-5, :]  # at -play .. play
-    common = np.median(slope, axis=2)  # (n, 4, places, 3)
+    common = _typical(slope, within)  # (n, 4, places, 3)
     size = np.linalg.norm(common, axis=-1)
     best = np.argmax(size, axis=-1)[..., None]
     strength = np.take_along_axis(size, best, axis=-1)[..., 0]
@@ -228,19 +286,56 @@ def _side_evidence(
     along = np.einsum("nkspc,nkc->nksp", slope, way)
     near = np.abs(np.arange(slope.shape[3]) - best) <= 1  # (n, 4, places)
     peak = np.where(near[:, :, None, :], along, -np.inf).max(axis=-1)
-    limits = np.array([view.width_px - 1, view.height_px - 1])
-    middle = points[..., len(offsets) // 2, :]
-    within = np.all((middle >= 1) & (middle <= limits - 1), axis=-1)
     floor = np.maximum(2.5, 0.3 * strength)[..., None]
-    edges = ((peak > floor) & within & (strength > 2.0)[..., None]).mean(axis=2)
-    return edges, _lasting_steps(seen, within), strength
+    sharp = (peak > floor) & within & (strength > 2.0)[..., None]
+    lasting = _lasting_steps(seen, within)
+    smooth = _one_colour(seen[..., :3, :].mean(axis=3), within)
+    return (
+        sharp.sum(axis=2) / count,
+        lasting.sum(axis=2) / count,
+        strength,
+        share,
+        smooth.sum(axis=2) / count,
+    )
 
 
-def _lasting_steps(seen: NDArray[np.float32], within: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """Share of each side across which the colour differs beyond the edge itself, one way."""
+def _one_colour(inner: NDArray[Any], within: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Where along each side the inner strip (n, 4, samples, 3) has the colour of its side, which
+    must be nearly that of the other sides; one side may differ (a card's stripe). Lightness counts
+    for less: shadows."""
+    own = _typical(inner, within)
+    common = np.median(own, axis=1, keepdims=True)
+    apart = np.linalg.norm((own - common)[..., 1:], axis=-1) < _SAME_TINT
+    apart |= (~apart).sum(axis=1, keepdims=True) <= 1
+    away = inner - own[:, :, None]
+    tint = np.linalg.norm(away[..., 1:], axis=-1)
+    light = np.maximum(np.abs(away[..., 0]) - 10, 0) * 0.7
+    return np.asarray((tint + light < _SAME_TINT) & within & apart[..., None])
+
+
+def _outside(view: View, quad: Quads) -> float:
+    """Share of a quad that lies outside the picture."""
+    if np.all((quad > -1) & (quad < np.array([view.width_px, view.height_px]))):
+        return 0.0
+    picture = whole_picture(view.width_px, view.height_px)
+    inside = cv2.intersectConvexConvex(quad.astype(np.float32), picture.astype(np.float32))[0]
+    return 1 - float(inside) / max(abs(signed_area(quad)), 1e-9)
+
+
+def _typical(values: NDArray[Any], within: NDArray[np.bool_]) -> NDArray[Any]:
+    """Median along the sides of (n, 4, samples, ...), where a side is partly outside of what is
+    within."""
+    common: NDArray[Any] = np.asarray(np.median(values, axis=2))
+    for row, side in zip(*np.nonzero(~within.all(axis=2) & within.any(axis=2)), strict=True):
+        common[row, side] = np.median(values[row, side][within[row, side]], axis=0)
+    return common
+
+
+def _lasting_steps(seen: NDArray[np.float32], within: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Where along each side the colour differs beyond the edge itself, one way."""
     step = np.median(seen[..., -4:, :], axis=-2) - np.median(seen[..., :4, :], axis=-2)
-    common = np.median(step, axis=2, keepdims=True)
+    common = _typical(step, within)[:, :, None]
     common_size = np.linalg.norm(common, axis=-1)
     size = np.linalg.norm(step, axis=-1)
     agree = (step * common).sum(axis=-1) > 0.5 * size * common_size
-    return np.asarray((agree & (size > 4.0) & within & (common_size > 3.0)).mean(axis=2))
+    return np.asarray(agree & (size > 4.0) & within & (common_size > 3.0))

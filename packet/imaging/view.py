@@ -22,6 +22,8 @@ class View:
 
     lab: Pixels = field(repr=False)
     factor: int
+    ground: list[Pixels] = field(default_factory=list, repr=False)
+    """One map, once it is known: 1 where the picture does not look like its ground, else 0."""
 
     @property
     def width_px(self) -> int:
@@ -40,6 +42,41 @@ class View:
     def to_view(self, quad: Quads) -> Quads:
         """Source pixels to view pixels."""
         return (quad + 0.5) / self.factor - 0.5
+
+    def shrunk(self, by: int) -> View:
+        """A view of the same picture, smaller by a whole factor."""
+        high, wide = self.height_px // by, self.width_px // by
+        part = self.lab[: high * by, : wide * by]
+        small = cv2.resize(part, (wide, high), interpolation=cv2.INTER_AREA)
+        return View(lab=small, factor=self.factor * by)
+
+    def off_ground(self, quad: Quads) -> float:
+        """Share of a quad that does not look like the ground; 1 where nothing is known."""
+        if not self.ground:
+            return 1.0
+        known = self.ground[0]
+        scale = np.array([known.shape[1] / self.width_px, known.shape[0] / self.height_px])
+        inside = np.zeros(known.shape, np.uint8)
+        corners = np.round((quad + 0.5) * scale - 0.5).astype(np.int32)
+        cv2.fillConvexPoly(inside, corners, 1)
+        return float((known * inside).sum() / max(1, int(inside.sum())))
+
+    def unexplained(self, quads: list[Quads]) -> float:
+        """The largest thing outside the quads that does not look like the ground, as a share of
+        the picture; thin things do not count."""
+        if not self.ground:
+            return 0.0
+        rest = self.ground[0].copy()
+        scale = np.array([rest.shape[1] / self.width_px, rest.shape[0] / self.height_px])
+        for quad in quads:
+            middle = quad.mean(axis=0)
+            grown = (middle + (quad - middle) * 1.06 + 0.5) * scale - 0.5
+            cv2.fillConvexPoly(rest, np.round(grown).astype(np.int32), 0)
+        small = cv2.resize(rest, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+        wide = max(3, round(0.03 * max(small.shape)) | 1)
+        small = cv2.morphologyEx(small, cv2.MORPH_OPEN, np.ones((wide, wide), np.uint8))
+        _, _, stats, _ = cv2.connectedComponentsWithStats(small)
+        return float(stats[1:, cv2.CC_STAT_AREA].max(initial=0)) / small.size
 
 
 def make_view(pixels: Pixels, *, long_side_px: int = LONG_SIDE_PX) -> View:

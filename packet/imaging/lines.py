@@ -1,0 +1,273 @@
+"""Quads between straight lines, for pictures whose ground is not of one colour.
+
+Segments (LSD, Grompone von Gioi et al., IPOL 2012) are joined into lines; two pairs of nearly
+parallel lines make a quad. All quads of a picture are weighed at once: how much of each side is
+covered by segments, whether the segments end at the corners, and whether the shape is expected.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.geometry import Pixels, Quads
+from packet.imaging.score import Expected
+from packet.imaging.view import View
+
+_WORK_PX = 1000  # long side that segments are looked for at
+_MOST_LINES = 40
+_MOST_PAIRS = 260
+_OUTSIDE = 0.3  # of the long side: how far outside the picture a corner may lie
+_LEAST_SEEN = 0.2  # of a side
+
+
+def by_lines(view: View, expected: Expected, *, most: int = 220) -> list[Quads]:
+    """Quads (view pixels, clockwise) whose sides lines cover well, the best first.
+
+    Corners may lie outside the picture. A side that cannot be seen is not made up here.
+    """
+    shrink = max(1.0, max(view.width_px, view.height_px) / _WORK_PX)
+    size = (round(view.width_px / shrink), round(view.height_px / shrink))
+    lab = view.lab if shrink == 1 else cv2.resize(view.lab, size, interpolation=cv2.INTER_AREA)
+    segments = _segments(lab)
+    if len(segments) < 4:
+        return []
+    members = _merged(segments, long_px=max(size))
+    if len(members) < 3:
+        return []
+    quads, worth = _quads([*members, *_edges_of_picture(size)], size)
+    if not len(quads):
+        return []
+    scale = np.array([view.width_px / size[0], view.height_px / size[1]])
+    quads = (quads + 0.5) * scale - 0.5
+    worth = worth + 0.5 * expected.shape_fits(view.to_source(quads))
+    best = np.argsort(-worth, kind="stable")[: 4 * most]
+    return apart(quads[best], most=most)
+
+
+def apart(quads: Quads, *, most: int, share: float = 0.006) -> list[Quads]:
+    """The first of any quads whose corners nearly coincide. ``share``: of the perimeter."""
+    kept: list[Quads] = []
+    left = np.asarray(quads)
+    while len(left) and len(kept) < most:
+        one = left[0]
+        kept.append(one)
+        around = np.linalg.norm(np.roll(one, -1, axis=0) - one, axis=1).sum()
+        far = np.min(
+            [np.abs(left - np.roll(one, k, axis=0)).max(axis=(1, 2)) for k in range(4)], axis=0
+        )
+        left = left[far > share * around]
+    return kept
+
+
+def _segments(lab: Pixels) -> NDArray[np.float64]:
+    """(n, 2, 2) ends, longest first: in lightness, in stretched lightness, and in colour."""
+    detector = cv2.createLineSegmentDetector(cv2.LSD_REFINE_STD)
+    light = np.ascontiguousarray(lab[:, :, 0])
+    chroma = lab[:, :, 1:].astype(np.int16) - 128
+    colour = np.clip(128 + 2 * (chroma[..., 0] + chroma[..., 1]), 0, 255).astype(np.uint8)
+    stretched = cv2.createCLAHE(clipLimit=6.0, tileGridSize=(6, 6)).apply(
+        cv2.GaussianBlur(light, (0, 0), 1.0)
+    )
+    least = 0.02 * max(light.shape)
+    found = []
+    for channel in (light, stretched, colour):
+        seen = detector.detect(channel)[0]
+        if seen is None:
+            continue
+        seen = seen.reshape(-1, 2, 2).astype(np.float64)
+        length = np.linalg.norm(seen[:, 1] - seen[:, 0], axis=1)
+        order = np.argsort(-length, kind="stable")[:300]
+        found.append(seen[order[length[order] >= least]])
+    if not found:
+        return np.zeros((0, 2, 2))
+    every = np.concatenate(found)
+    length = np.linalg.norm(every[:, 1] - every[:, 0], axis=1)
+    return every[np.argsort(-length, kind="stable")[:600]]
+
+
+def _merged(segments: NDArray[np.float64], *, long_px: int) -> list[NDArray[np.float64]]:
+    """Segments on one line, for each line; those of most covered length first."""
+    free = np.ones(len(segments), dtype=bool)
+    lines: list[tuple[float, NDArray[np.float64]]] = []
+    for k in range(len(segments)):
+        if not free[k] or len(lines) >= 160:
+            continue
+        ends = segments[k]
+        for _ in range(2):  # the second time along the line through what was gathered
+            along = ends[1] - ends[0]
+            along = along / max(np.linalg.norm(along), 1e-9)
+            normal = np.array([-along[1], along[0]])
+            off = np.abs((segments - ends[0]) @ normal)
+            on = free & (off.max(axis=1) < 3.0)
+            on[k] = True
+            ends = _best_line(segments[on])
+        members = segments[on]
+        free &= ~on
+        covered = _union((members - members[0, 0]) @ along)
+        lines.append((covered, members))
+    lines.sort(key=lambda line: -line[0])
+    return [members for covered, members in lines[:_MOST_LINES] if covered >= 0.06 * long_px]
+
+
+def _edges_of_picture(size: tuple[int, int]) -> list[NDArray[np.float64]]:
+    """The four edges, as lines that an item may be cut off at."""
+    right, bottom = size[0] - 1.0, size[1] - 1.0
+    corners = np.array([[0.0, 0.0], [right, 0.0], [right, bottom], [0.0, bottom]])
+    return [np.stack([corners[k], corners[(k + 1) % 4]])[None] for k in range(4)]
+
+
+def _best_line(members: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Two points on the line through segments, by least squares over their ends."""
+    points = members.reshape(-1, 2)
+    weight = np.repeat(np.linalg.norm(members[:, 1] - members[:, 0], axis=1), 2)
+    centre = (points * weight[:, None]).sum(axis=0) / weight.sum()
+    spread = points - centre
+    direction = np.linalg.eigh((spread * weight[:, None]).T @ spread)[1][:, 1]
+    return np.asarray(np.stack([centre, centre + direction]), np.float64)
+
+
+def _union(spans: NDArray[np.float64]) -> float:
+    """Length of the union of intervals."""
+    total, reach = 0.0, -np.inf
+    for low, high in sorted((float(min(span)), float(max(span))) for span in spans):
+        total += max(0.0, high - max(low, reach))
+        reach = max(reach, high)
+    return total
+
+
+class _Covered:
+    """How much of any stretch of each line is covered by segments, and is in the picture."""
+
+    def __init__(self, members: list[NDArray[np.float64]], size: tuple[int, int]) -> None:
+        ends = np.stack([_best_line(one) for one in members])
+        middle = np.array(size, np.float64) / 2
+        self.along = ends[:, 1] - ends[:, 0]
+        self.normal = np.stack([-self.along[:, 1], self.along[:, 0]], axis=1)
+        off = np.einsum("nk,nk->n", ends[:, 0] - middle, self.normal)
+        self.origin = middle + off[:, None] * self.normal
+        self.reach = round(1.2 * float(np.hypot(*size)))
+        places = np.arange(-self.reach, self.reach + 1.0)
+        points = self.origin[:, None] + places[None, :, None] * self.along[:, None]
+        inside = np.all((points > 1) & (points < np.array(size) - 2), axis=-1)
+        marked = np.zeros((len(members), len(places)))
+        for number, one in enumerate(members):
+            spans = (one - self.origin[number]) @ self.along[number]
+            for low, high in np.sort(spans, axis=1):
+                marked[number, int(low) + self.reach : int(high) + self.reach + 1] = 1
+        self._marked = np.cumsum(marked * inside, axis=1)
+        self._inside = np.cumsum(inside, axis=1)
+
+    def place(self, line: NDArray[np.int64], points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Where points lie along lines."""
+        far = np.einsum("nk,nk->n", points - self.origin[line], self.along[line])
+        return np.asarray(np.clip(far + self.reach, 0, 2 * self.reach), np.float64)
+
+    def stretch(
+        self, line: NDArray[np.int64], low: NDArray[np.float64], high: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """(covered length, length in the picture) between two places."""
+        a, b = (np.clip(end, 0, 2 * self.reach).astype(np.int64) for end in (low, high))
+        return (
+            self._marked[line, b] - self._marked[line, a],
+            (self._inside[line, b] - self._inside[line, a]).astype(np.float64),
+        )
+
+
+def _quads(
+    members: list[NDArray[np.float64]], size: tuple[int, int]
+) -> tuple[Quads, NDArray[np.float64]]:
+    """((n, 4, 2) quads, what their sides are worth)."""
+    lines = _Covered(members, size)
+    pairs = _opposite(lines, members, size)
+    i, j = np.triu_indices(len(pairs), 1)
+    first, second = pairs[i], pairs[j]
+    turn = np.abs(np.einsum("nk,nk->n", lines.along[first[:, 0]], lines.along[second[:, 0]]))
+    distinct = (first[:, :, None] != second[:, None, :]).all(axis=(1, 2))
+    edge = len(members) - 4
+    cuts = (first >= edge).sum(axis=1) + (second >= edge).sum(axis=1)
+    keep = (turn < 0.75) & distinct & (cuts <= 1)
+    first, second = first[keep], second[keep]
+    order = np.stack([first[:, 0], second[:, 1], first[:, 1], second[:, 0]], axis=1)
+    if not len(order):
+        return np.zeros((0, 4, 2)), np.zeros(0)
+    quads = np.stack([_crossings(lines, order[:, k - 1], order[:, k]) for k in range(4)], axis=1)
+    clockwise = _areas(quads) > 0
+    quads[~clockwise] = quads[~clockwise][:, ::-1]
+    # a quad read backwards has its sides in reverse: corner k to k + 1 is side 2 - k
+    order[~clockwise] = order[~clockwise][:, [2, 1, 0, 3]]
+    good = _possible(quads, size)
+    quads, order = quads[good], order[good]
+    worth = _worth(lines, quads, order)
+    good = worth > 0.45
+    return quads[good], worth[good]
+
+
+def _opposite(
+    lines: _Covered, members: list[NDArray[np.float64]], size: tuple[int, int]
+) -> NDArray[np.int64]:
+    """(n, 2) pairs of lines that could be opposite sides, the longest first."""
+    count = len(members)
+    i, j = np.triu_indices(count, 1)
+    parallel = np.abs(np.einsum("nk,nk->n", lines.along[i], lines.along[j])) > 0.82
+    middle = np.stack([one.reshape(-1, 2).mean(axis=0) for one in members])
+    gap = np.abs(np.einsum("nk,nk->n", middle[j] - middle[i], lines.normal[i]))
+    keep = parallel & (gap > 0.08 * min(size))
+    i, j = i[keep], j[keep]
+    total = lines._marked[:, -1]
+    order = np.argsort(-(total[i] + total[j]), kind="stable")[:_MOST_PAIRS]
+    return np.stack([i[order], j[order]], axis=1)
+
+
+def _crossings(lines: _Covered, a: NDArray[np.int64], b: NDArray[np.int64]) -> NDArray[np.float64]:
+    u, v = lines.along[a], lines.along[b]
+    det = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    det = np.where(np.abs(det) < 1e-6, np.nan, det)
+    gap = lines.origin[b] - lines.origin[a]
+    t = (gap[:, 0] * v[:, 1] - gap[:, 1] * v[:, 0]) / det
+    return np.asarray(lines.origin[a] + t[:, None] * u, np.float64)
+
+
+def _areas(quads: Quads) -> NDArray[np.float64]:
+    x, y = quads[..., 0], quads[..., 1]
+    return np.asarray(
+        0.5 * (x * np.roll(y, -1, axis=1) - np.roll(x, -1, axis=1) * y).sum(axis=1), np.float64
+    )
+
+
+def _possible(quads: Quads, size: tuple[int, int]) -> NDArray[np.bool_]:
+    """Convex, large enough, not far outside the picture."""
+    step = np.roll(quads, -1, axis=1) - quads
+    following = np.roll(step, -1, axis=1)
+    cross = step[..., 0] * following[..., 1] - step[..., 1] * following[..., 0]
+    slack = _OUTSIDE * max(size)
+    near = np.all((quads > -slack) & (quads < np.array(size) + slack), axis=(1, 2))
+    with np.errstate(invalid="ignore"):
+        return np.asarray(
+            near & np.all(cross > 1, axis=1) & (_areas(quads) > 0.008 * size[0] * size[1]), bool
+        )
+
+
+def _worth(lines: _Covered, quads: Quads, order: NDArray[np.int64]) -> NDArray[np.float64]:
+    shares, runs, lengths = [], [], []
+    for k in range(4):
+        line = order[:, k]
+        a, b = lines.place(line, quads[:, k]), lines.place(line, quads[:, (k + 1) % 4])
+        low, high = np.minimum(a, b), np.maximum(a, b)
+        covered, seen = lines.stretch(line, low, high)
+        length = np.maximum(high - low, 1.0)
+        share = np.where(seen > _LEAST_SEEN * length, covered / np.maximum(seen, 1.0), 0.0)
+        over = 0.12 * length
+        before, room_before = lines.stretch(line, low - over, low - 3)
+        after, room_after = lines.stretch(line, high + 3, high + over)
+        runs.append((before + after) / np.maximum(room_before + room_after, 0.5 * over))
+        shares.append(np.minimum(share, 1.0))
+        lengths.append(seen)
+    share, seen = np.stack(shares, axis=1), np.stack(lengths, axis=1)
+    total = np.maximum(seen.sum(axis=1), 1.0)
+    mean = (share * seen).sum(axis=1) / total
+    run = np.minimum(np.stack(runs, axis=1), 1.0).mean(axis=1)
+    least = np.where(seen > 0, share, 1.0).min(axis=1)
+    whole = (seen > 0).all(axis=1)
+    return np.asarray(0.6 * mean + 0.4 * least + 0.15 * whole - 0.2 * run, np.float64)
