@@ -526,13 +526,15 @@ class Difference:
 class Recount:
     """What the recount says. ``tick``: (title, pages, sheets) to thumb through the paper.
 
-    ``complete``: False where the build lacked something; ``agrees`` is False then too, and what
-    is missing is among the ``differences``. ``notes``: what is right, or no reason to wait.
+    ``complete``: False where the build lacked something: ``missing`` says what, and the packet is
+    not to be handed over, even where files, scans and number agree. ``notes``: what is right, or
+    no reason to wait.
     """
 
     agrees: bool
     box: int | None
     differences: tuple[Difference, ...]
     complete: bool = True
+    missing: tuple[Difference, ...] = ()
     notes: tuple[str, ...] = ()
     tick: tuple[tuple[str, int, int], ...] = ()

@@ -97,10 +97,10 @@ def test_new_check_build_count_recount(run, tmp_path):
 
     code, out, _ = run("recount", folder, "--written", 5, "--json")
     answer = json.loads(out)
-    assert (code, answer["agrees"], answer["complete"]) == (4, False, False)
+    assert (code, answer["agrees"], answer["complete"]) == (1, True, False)
     assert answer["notes"][0] == "You wrote 5: it agrees."
-    assert answer["differences"]  # each says what is missing, and what to do
-    assert all(one["what"] and one["remedy"] for one in answer["differences"])
+    assert answer["missing"]  # each says what is missing, and what to do
+    assert all(one["what"] and one["remedy"] for one in answer["missing"])
     code, out, _ = run("recount", folder, "--written", 6, "--json")
     assert (code, json.loads(out)["agrees"]) == (4, False)
 

@@ -21,7 +21,7 @@ from packet.cli.options import (
     progress_bar,
     reading,
 )
-from packet.errors import EXIT_DISAGREES, EXIT_DONE, UsageError
+from packet.errors import EXIT_DISAGREES, EXIT_DONE, EXIT_FINDINGS, UsageError
 
 
 @click.command("check")
@@ -176,7 +176,8 @@ def recount_command(
     """Prove that files and number agree.
 
     Opens the written files with another reader, counts again, and prints a list to tick while
-    thumbing through the paper. Exit code 4 when anything disagrees.
+    thumbing through the paper. Exit code 4 when anything
+    disagrees, 1 when the packet is not complete.
     """
     from packet.files import sweep
     from packet.report.text import recount_text
@@ -191,6 +192,7 @@ def recount_command(
             {
                 "agrees": result.agrees,
                 "complete": result.complete,
+                "missing": [{"what": d.what, "remedy": d.remedy} for d in result.missing],
                 "notes": list(result.notes),
                 "box": result.box,
                 "differences": [{"what": d.what, "remedy": d.remedy} for d in result.differences],
@@ -202,7 +204,9 @@ def recount_command(
         )
     else:
         click.echo(recount_text(result))
-    sys.exit(EXIT_DONE if result.agrees else EXIT_DISAGREES)
+    if not result.agrees:
+        sys.exit(EXIT_DISAGREES)
+    sys.exit(EXIT_DONE if result.complete else EXIT_FINDINGS)
 
 
 def _paper(pairs: Sequence[str]) -> Iterator[tuple[str, int]]:

@@ -268,14 +268,14 @@ def built_text(record: Mapping[str, Any], out: Path, *, width: int = WIDTH) -> s
 
 def recount_text(recount: Recount, *, width: int = WIDTH) -> str:
     """Agreement or what differs, then the list to thumb through the paper."""
-    if recount.agrees:
-        lines = ["The files agree: nothing changed since the build."]
-    elif not recount.complete:
-        reasons = plural(len(recount.differences), "reason")
-        lines = [f"NOT COMPLETE: do not hand it over yet. {reasons}:"]
-    else:
+    if not recount.agrees:
         lines = [f"DO NOT HAND IT OVER: {plural(len(recount.differences), 'difference')}."]
-    for difference in recount.differences:
+    elif recount.complete:
+        lines = ["The files agree: nothing changed since the build."]
+    else:
+        reasons = plural(len(recount.missing), "reason")
+        lines = [f"NOT COMPLETE: do not hand it over yet. {reasons}:"]
+    for difference in (*recount.differences, *recount.missing):
         lines += ["", _wrapped(difference.what, width, "  ")]
         if difference.remedy:
             lines.append(_wrapped(f"-> {difference.remedy}", width, "  ", hang=3))

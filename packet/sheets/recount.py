@@ -63,7 +63,6 @@ def recount(
     record = _read_record(out)
     seen, differences = _read_files(out)
     found = [
-        *_incomplete(record),
         *_values(packet, record),
         *_scans(packet, record),
         *_outputs(out, record),
@@ -83,6 +82,7 @@ def recount(
         differences=tuple(found),
         tick=tuple((title, pages, sheets) for _, title, pages, sheets in tick),
         complete=_complete(record),
+        missing=tuple(_incomplete(record)),
         notes=tuple(_notes(packet, record, box, written)),
     )
 

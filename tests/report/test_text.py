@@ -251,10 +251,11 @@ def test_recount_disagrees_loudly_and_says_what_to_do():
 def test_recount_of_an_incomplete_build_is_no_green_light():
     text = recount_text(
         Recount(
-            agrees=False,
+            agrees=True,
             complete=False,
             box=12,
-            differences=(Difference(what="Passport: required.", remedy="Scan it."),),
+            differences=(),
+            missing=(Difference(what="Passport: required.", remedy="Scan it."),),
             notes=("You wrote 12: it agrees.",),
             tick=(("Home / Casa", 3, 3), ("Passport / Passaporto", 0, 0)),
         )
