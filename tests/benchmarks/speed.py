@@ -80,7 +80,7 @@ def floor(place: Path, rounds: int):
 
 @figure
 def rebuild(place: Path, rounds: int):
-    root, cache = mixed(place / "rebuild"), place / "cache"
+    root, cache = mixed(place / "rebuild", photos=16), place / "cache"  # a book of 28 pages
     photo, png = root / "passport" / "IMG_0001.jpg", root / "means" / "large.png"
     took: dict[str, list[float]] = {}
     for number in range(rounds):
