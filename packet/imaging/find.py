@@ -83,7 +83,7 @@ def _in_soft_picture(
 
 
 def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found:
-    quad = refine(pixels, view, one.quad)
+    quad = refine(pixels, view, one.quad, bent=expected.perspective)
     if one.cut:
         quad = expected.completed(quad, int(np.argmin(one.seen)))
     return Found(quad=from_top_left(quad), score=one.score, shape=one.shape, cut=one.cut)

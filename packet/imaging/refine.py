@@ -14,20 +14,37 @@ from packet.imaging.geometry import Pixels, Quads, crossing, is_convex, line_thr
 from packet.imaging.view import View, along_sides, sample
 
 _SAMPLES = 120
+_MARGIN = 0.07  # of each end of a side that is left out, as in along_sides
 
 
-def refine(pixels: Pixels, view: View, quad_view: Quads) -> Quads:
-    """The quad in source pixels, its sides fitted on the view and then on the source."""
+def refine(pixels: Pixels, view: View, quad_view: Quads, *, bent: bool = False) -> Quads:
+    """The quad in source pixels, its sides fitted on the view and then on the source.
+
+    ``bent``: sides may be shallow curves (paper that does not lie flat, a lens that bends); then
+    the corners are where the curves end, not where lines through their middles would meet.
+    """
     quad = move_sides(view.lab, quad_view, reach_px=4.0)
     source = view.to_source(quad)
-    if view.factor == 1:
-        return source
-    source = move_sides(pixels, source, reach_px=2.5 * view.factor)
-    return move_sides(pixels, source, reach_px=max(3.0, 1.2 * view.factor))
+    if view.factor > 1:
+        source = move_sides(pixels, source, reach_px=2.5 * view.factor)
+        source = move_sides(pixels, source, reach_px=max(3.0, 1.2 * view.factor))
+    if bent:
+        source = move_sides(pixels, source, reach_px=5.0 * view.factor, bent=True)
+    return source
 
 
-def move_sides(pixels: Pixels, quad: Quads, *, reach_px: float, samples: int = _SAMPLES) -> Quads:
-    """One pass: each side onto the strongest edge within ``reach_px`` of it."""
+def move_sides(
+    pixels: Pixels,
+    quad: Quads,
+    *,
+    reach_px: float,
+    samples: int = _SAMPLES,
+    bent: bool = False,
+) -> Quads:
+    """One pass: each side onto the strongest edge within ``reach_px`` of it.
+
+    ``bent``: only sides that are curves are moved, onto the chord between their ends.
+    """
     count = int(np.clip(round(reach_px * 2), 8, 28))
     offsets = np.linspace(-reach_px, reach_px, 2 * count + 1)
     points = along_sides(quad[None], samples=samples, offsets=offsets)[0]
@@ -35,7 +52,7 @@ def move_sides(pixels: Pixels, quad: Quads, *, reach_px: float, samples: int = _
     lines = []
     for side in range(4):
         start, end = quad[side], quad[(side + 1) % 4]
-        fitted = _fit_side(pixels, points[side], offsets, width=width, height=height)
+        fitted = _fit_side(pixels, points[side], offsets, width=width, height=height, bent=bent)
         lines.append(
             fitted if fitted is not None else line_through(np.stack([start, end]), np.ones(2))
         )
@@ -56,6 +73,7 @@ def _fit_side(
     *,
     width: int,
     height: int,
+    bent: bool = False,
 ) -> NDArray[np.float64] | None:
     """Line (a, b, c) along the edge, None where the edge cannot be seen."""
     middle = points[:, len(offsets) // 2]
@@ -80,6 +98,8 @@ def _fit_side(
         return None
     slope = slopes @ (common[best] / size[best]).astype(np.float32)
     places, weights = _peaks(slope, offsets)
+    if bent:
+        return _chord(points, offsets, places, weights) if inside.all() else None
     return _robust_line(points, offsets, places, weights)
 
 
@@ -146,6 +166,38 @@ def _robust_line(
         spread = 1.4826 * np.median(miss[keep])
         keep = miss < max(2.5 * spread, 0.1)
     return _as_line(points, np.polyval(fit, np.array([0.0, 1.0 - 1.0 / len(weights)])))
+
+
+def _chord(
+    points: NDArray[np.float64],
+    offsets: NDArray[np.float64],
+    places: NDArray[np.float64],
+    weights: NDArray[np.float64],
+) -> NDArray[np.float64] | None:
+    """The line between the ends of a shallow curve; None where the side is not plainly one.
+
+    A parabola by iterated weights; it must explain most of the profiles, and they must be much
+    nearer to it than to a line.
+    """
+    along = np.linspace(_MARGIN, 1 - _MARGIN, len(places))
+    strong = weights > 0
+    if strong.mean() < 0.7:
+        return None
+    fits = []
+    for degree in (1, 2):
+        weight = strong.astype(np.float64)
+        for _ in range(12):
+            fit = np.polyfit(along, places, degree, w=np.sqrt(weight))
+            miss = np.abs(np.polyval(fit, along) - places)
+            spread = max(0.3, 1.4826 * float(np.median(miss[strong])))
+            weight = strong / (1.0 + (miss / (1.5 * spread)) ** 2) ** 2
+        fits.append((fit, float(np.median(miss[strong])), float((miss[strong] < 1.5).mean())))
+    (_, straight, _), (curve, rest, near) = fits
+    if rest > 0.6 * straight or rest > 0.12 * offsets[-1] or near < 0.6 or straight < 0.4:
+        return None
+    start, end = np.polyval(curve, np.array([0.0, 1.0]))
+    first, last = np.polyval(np.polyfit([0.0, 1.0], [start, end], 1), along[[0, -1]])
+    return _as_line(points, np.array([first, last]))
 
 
 def _as_line(points: NDArray[np.float64], ends: NDArray[np.float64]) -> NDArray[np.float64]:
