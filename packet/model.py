@@ -23,6 +23,7 @@ Turn = Literal[0, 90, 180, 270]
 Tone = Literal["grey", "colour", "bilevel"]
 Need = Literal["required", "if-held"]
 CopiesPrinted = Literal["one-sided", "two-sided"]
+FINGERPRINT_SIZE = (352, 250)  # two bits a millimetre of an opening (176 x 125)
 
 
 class Kind(StrEnum):
@@ -385,6 +386,7 @@ class Item:
     kind_from_user: bool = False
     findings: tuple[Finding, ...] = ()
     preview: bytes = field(default=b"", repr=False)  # small JPEG of the result, for the review
+    fingerprint: bytes = field(default=b"", repr=False)  # map of the ink, FINGERPRINT_SIZE bits
 
     @property
     def subject(self) -> str:

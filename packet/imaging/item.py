@@ -10,6 +10,7 @@ import numpy as np
 
 from packet.imaging.encode import encode_bilevel, encode_jpeg, encode_png, preview_jpeg
 from packet.imaging.find import Found, find_items
+from packet.imaging.fingerprint import fingerprint
 from packet.imaging.geometry import (
     Pixels,
     Quads,
@@ -21,7 +22,7 @@ from packet.imaging.geometry import (
 )
 from packet.imaging.layout_cues import recognise
 from packet.imaging.limits import limit_for
-from packet.imaging.quality import ink_share_percent, margins_clear_mm
+from packet.imaging.quality import is_blank, margins_clear_mm, seen_part
 from packet.imaging.rectify import rectify, result_dpi, source_dpi
 from packet.imaging.score import Expected
 from packet.imaging.sizing import (
@@ -224,8 +225,9 @@ def _make_item(
     subject = f"{task.name}#{picture.page}.{number}"
     image = rectify(picture.pixels, quad, size_mm=sized.size_mm, dpi=dpi)
     grey = set_tone(image, kind=sized.kind, tone="grey", dpi=dpi)
-    opening = sized.kind is Kind.PASSPORT_SPREAD
-    blank = ink_share_percent(grey, dpi=dpi, fold=opening) < limit_for("blank").limit
+    part = seen_part(image, quad, width_px=picture.width_px, height_px=picture.height_px)
+    toned = grey if part is image else set_tone(part, kind=sized.kind, tone="grey", dpi=dpi)
+    blank = is_blank(toned, kind=sized.kind, dpi=dpi)
     findings: list[Finding] = []
     if outline.whole:
         findings.append(not_found_finding(subject, plausible=outline.plausible, kinds=task.kinds))
@@ -237,8 +239,8 @@ def _make_item(
             findings.append(cut_off_finding(subject, far))
     findings += size_findings(sized, subject=subject, flat=not expected.perspective)
     findings += picture_findings(
-        image,
-        grey,
+        part,
+        toned,
         subject=subject,
         picture=picture,
         dpi=dpi,
@@ -264,6 +266,7 @@ def _make_item(
         else (0.0, 0.0, 0.0, 0.0),
         kind_from_user=override.kind is not None,
         findings=tuple(findings),
+        fingerprint=b"" if blank else fingerprint(toned, kind=sized.kind),
     )
     if not task.encode and not task.preview:
         return item

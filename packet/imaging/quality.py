@@ -9,13 +9,37 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels
+from packet.imaging.geometry import Pixels, Quads
+from packet.imaging.limits import limit_for
+from packet.model import Kind
 from packet.units import mm_to_px, px_to_mm
 
 _TILE_PX = 384
 _TILES = 10
 _LEAST_EDGES = 150
 _LEAST_STEP = 60  # grey levels; flatter edges say nothing about focus
+
+
+def seen_part(image: Pixels, quad: Quads, *, width_px: int, height_px: int) -> Pixels:
+    """The rectified item (h, w, 3) with what lay outside the picture at its median colour.
+
+    ``quad``: the item's corners in the picture. For measuring only: the white that a cut-off item
+    is filled up with is no paper, no glare and no edge. The same array where nothing is cut off.
+    """
+    if quad.min() >= -1 and np.all(quad.max(axis=0) <= [width_px, height_px]):
+        return image
+    high, wide = image.shape[:2]
+    corners = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], np.float32)
+    matrix = cv2.getPerspectiveTransform(quad.astype(np.float32), corners)
+    known = np.full((height_px // 8 + 1, width_px // 8 + 1), 255, np.uint8)
+    coarse = matrix @ np.diag([8.0, 8.0, 1.0])
+    inside = cv2.warpPerspective(known, coarse, (wide, high), flags=cv2.INTER_NEAREST)
+    outside = cv2.dilate(255 - inside, np.ones((9, 9), np.uint8)) > 0
+    if not outside.any() or outside.all():
+        return image
+    part = image.copy()
+    part[outside] = np.median(image[~outside][::16], axis=0)
+    return part
 
 
 def edge_width_mm(grey: Pixels, *, dpi: float) -> float | None:
@@ -84,6 +108,14 @@ def glare_mm(image: Pixels, *, dpi: float) -> float | None:
             continue
         widest = max(widest, min(cv2.minAreaRect(contour)[1]))
     return px_to_mm(widest, small_dpi) if widest > 0 else None
+
+
+def is_blank(grey: Pixels, *, kind: Kind, dpi: float) -> bool:
+    """Nothing is written on the toned item; a cover is never blank."""
+    if kind is Kind.PASSPORT_COVER:
+        return False
+    share = ink_share_percent(grey, dpi=dpi, fold=kind is Kind.PASSPORT_SPREAD)
+    return share < limit_for("blank").limit
 
 
 def ink_share_percent(grey: Pixels, *, dpi: float, fold: bool = False, step: int = 45) -> float:

@@ -1,0 +1,75 @@
+"""The same opening taken twice is told, two openings that look alike are not."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from packet.checks.duplicates import find_duplicates
+from packet.model import FINGERPRINT_SIZE, EncodedImage, Item, Kind
+
+WIDTH, HEIGHT = FINGERPRINT_SIZE
+CORNERS = ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))
+
+
+def strokes(seed: int) -> list[list[int]]:
+    """A page of ink: short strokes in lines of text."""
+    rng = random.Random(seed)
+    page = [[0] * WIDTH for _ in range(HEIGHT)]
+    for y in range(30, 220, 12):
+        x = 20
+        while x < 320:
+            long = rng.randint(2, 9)
+            for row in range(y, y + rng.randint(2, 5)):
+                page[row][x : x + long] = [1] * long
+            x += long + rng.randint(4, 14)
+    return page
+
+
+def moved(page: list[list[int]], right: int, down: int) -> list[list[int]]:
+    return [
+        [page[(y - down) % HEIGHT][(x - right) % WIDTH] for x in range(WIDTH)]
+        for y in range(HEIGHT)
+    ]
+
+
+def item(number: int, page: list[list[int]], *, blank: bool = False) -> Item:
+    bits = "".join(str(bit) for row in page for bit in row)
+    return Item(
+        scan=f"passport/{number}.jpg", page=1, item=1, kind=Kind.PASSPORT_SPREAD,
+        corners_px=CORNERS, turn_deg=None, skew_deg=0.0, size_mm=(176.0, 125.0),
+        measured_mm=None, dpi=300.0, blank=blank,
+        image=EncodedImage(data=b"", format="jpeg", width_px=1, height_px=1, digest=str(number)),
+        fingerprint=int(bits, 2).to_bytes(WIDTH * HEIGHT // 8, "big"),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("right", "down"), [(0, 0), (2, -1), (-3, 3)])
+@pytest.mark.parametrize("upside_down", [False, True])
+def test_the_same_page_taken_twice(right: int, down: int, upside_down: bool) -> None:
+    page = strokes(1)
+    again = moved(page, right, down)
+    if upside_down:
+        again = [row[::-1] for row in again[::-1]]
+    (finding,) = find_duplicates([item(1, page), item(2, strokes(2)), item(3, again)])
+    assert finding.subject == "passport/3.jpg#1.1"
+    assert "passport/1.jpg#1.1" in finding.message
+
+
+def test_pages_of_one_layout_are_not_the_same() -> None:
+    assert find_duplicates([item(seed, strokes(seed)) for seed in range(6)]) == ()
+
+
+def test_a_page_that_differs_in_one_place_is_not_the_same() -> None:
+    page, other = strokes(1), strokes(1)
+    for y in range(100, 150):
+        other[y][220:264] = [0] * 44
+    assert find_duplicates([item(1, page), item(2, other)]) == ()
+
+
+def test_blank_openings_are_never_paired_by_their_look() -> None:
+    page = strokes(3)
+    assert find_duplicates([item(1, page, blank=True), item(2, page, blank=True)]) == ()
+    empty = [[0] * WIDTH for _ in range(HEIGHT)]
+    assert find_duplicates([item(1, empty), item(2, empty)]) == ()
