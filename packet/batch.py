@@ -19,8 +19,10 @@ from pathlib import Path
 from packet import pipeline
 from packet.cache import open_cache
 from packet.checks.people import Holder, mixed_papers
+from packet.checks.values import check_values
 from packet.errors import PacketError, UsageError
 from packet.files import sweep, writing
+from packet.guides.calendar import key_days
 from packet.intake.names import is_ignored, natural_key, shown
 from packet.intake.packet_file import PACKET_FILE
 from packet.model import Finding, PageResult
@@ -255,9 +257,6 @@ class _Run:
         )
 
     def _made(self, name: str, listed: Listed, built: pipeline.Built, *, anew: bool) -> None:
-        from packet.checks.values import check_values
-        from packet.guides.calendar import key_days
-
         self.rows[name] = made_row(
             name,
             packet=listed.packet,

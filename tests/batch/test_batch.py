@@ -198,7 +198,10 @@ def test_an_interrupt_ends_it_and_leaves_no_child(tmp_path, kept):
     started = time.monotonic()
     _, said = run_.communicate(timeout=60)
     took = time.monotonic() - started
-    assert run_.returncode == 130, said
+    # CPython itself ends by the signal where it came while a module was made (exec of a text);
+    # a shell calls both 130.
+    assert run_.returncode in (130, -signal.SIGINT), said
+    assert "interrupted" in said
     while any(map(_lives, children)) and time.monotonic() < started + 30:
         time.sleep(0.02)  # what only keeps count of semaphores ends when its pipe is closed
     assert not any(map(_lives, children))
