@@ -13,7 +13,8 @@ _HOW = (
     "300 dpi (dots per inch), grey or colour. A phone photo from straight above will do.",
     "Leave about 1 cm free all round; nothing may be cut off or covered by a finger.",
     "Lay a dark sheet under white paper, so that its edges show.",
-    "Any turn is fine, and several items may lie on one glass with 1 cm between them.",
+    "The right way up where you can; print that lies otherwise is turned, and where that was not "
+    "sure you are told. Several items may lie on one glass with 1 cm between them.",
     "JPEG, PNG, TIFF, HEIC and PDF files are fine. The order is that of the file names.",
     "Write no names or numbers of persons into file names.",
 )
