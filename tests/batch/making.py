@@ -10,6 +10,7 @@ import small_packet
 from PIL import Image
 
 from packet.batch import Choice, batch
+from packet.files import file_digest
 from packet.imaging.scan import process_scan
 
 
@@ -32,10 +33,10 @@ def tiny(root: Path, name: str, seed: int = 0) -> Path:
     return place
 
 
-def outputs(root: Path) -> dict[str, bytes]:
-    """Every file that builds wrote below ``root``."""
+def outputs(root: Path) -> dict[str, str]:
+    """Every file that builds wrote below ``root``, by SHA-256: a difference is told in a line."""
     return {
-        path.relative_to(root).as_posix(): path.read_bytes()
+        path.relative_to(root).as_posix(): file_digest(path)
         for path in sorted(root.glob("**/out/*"))
     }
 
