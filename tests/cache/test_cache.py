@@ -34,7 +34,7 @@ def root(tmp_path):
 
 
 def outputs(root):
-    return {path.name: path.read_bytes() for path in sorted((root / "out").iterdir())}
+    return {path.name: file_digest(path) for path in sorted((root / "out").iterdir())}
 
 
 def entries(kept):
