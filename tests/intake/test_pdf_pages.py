@@ -43,7 +43,8 @@ def only(tmp_path, data, **options):
 def letter(*, draw=None, pages=1, size=A4_PT):
     """A born-digital letter with an embedded font."""
     if "Letter" not in pdfmetrics.getRegisteredFontNames():
-        pdfmetrics.registerFont(TTFont("Letter", str(FONT)))
+        # asciiReadable as the sets have it: reportlab remembers the choice by the font file
+        pdfmetrics.registerFont(TTFont("Letter", str(FONT), asciiReadable=0))
     buffer = io.BytesIO()
     canvas = Canvas(buffer, pagesize=size, invariant=1)
     for number in range(1, pages + 1):
