@@ -61,6 +61,29 @@ def test_pages_of_one_layout_are_not_the_same() -> None:
     assert find_duplicates([item(seed, strokes(seed)) for seed in range(6)]) == ()
 
 
+def bars(seed: int) -> list[list[int]]:
+    """Lines of long dark words with narrow gaps, every page on the same grid."""
+    rng = random.Random(seed)
+    page = [[0] * WIDTH for _ in range(HEIGHT)]
+    for y in range(20, 230, 18):
+        x = 20
+        while x < 325:
+            long = rng.randint(3, 14)
+            for row in range(y, y + 3):
+                page[row][x : min(x + long, 330)] = [1] * (min(x + long, 330) - x)
+            x += long + 3
+    return page
+
+
+def test_dense_lines_on_one_grid_are_not_the_same_by_chance() -> None:
+    assert find_duplicates([item(seed, bars(seed)) for seed in range(6)]) == ()
+
+
+def test_a_page_of_dense_lines_taken_twice_is_still_told() -> None:
+    (finding,) = find_duplicates([item(1, bars(1)), item(2, moved(bars(1), 2, -1))])
+    assert finding.subject == "passport/2.jpg#1.1"
+
+
 def test_a_page_that_differs_in_one_place_is_not_the_same() -> None:
     page, other = strokes(1), strokes(1)
     for y in range(100, 150):
