@@ -108,6 +108,15 @@ def test_new_check_build_count_recount(run, tmp_path):
     assert (code, set(json.loads(out))) == (0, {"done", "next", "dates"})
 
 
+def test_check_ends_with_one_line_that_sums_up(run, tmp_path):
+    root = small_packet.make(tmp_path / "p", openings=1, papers=1)
+    out = run("check", root)[1].rstrip()
+
+    assert "\n\n" in out
+    assert out.splitlines()[-1].endswith(".")
+    assert "note" in out.splitlines()[-1]
+
+
 def test_today_never_changes_a_byte(run, tmp_path):
     root = small_packet.make(tmp_path / "p", openings=0, papers=1)
     run("build", root, "--today", "2026-01-01", "--out", tmp_path / "one")

@@ -46,7 +46,7 @@ def check_command(
     from packet.checks.severity import ready, worst_first
     from packet.checks.values import check_values
     from packet.report.record import finding_json
-    from packet.report.text import findings_text
+    from packet.report.text import findings_text, summary_text
 
     with progress_bar() as progress:
         seen = pipeline.gather(
@@ -62,7 +62,7 @@ def check_command(
     if as_json:
         print_json({"ready": ready(findings), "findings": [finding_json(f) for f in findings]})
     else:
-        click.echo(findings_text(findings))
+        click.echo("\n\n".join(filter(None, (findings_text(findings), summary_text(findings)))))
     sys.exit(exit_code(findings))
 
 

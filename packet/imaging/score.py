@@ -53,10 +53,6 @@ class Expected:
     width_px: int
     height_px: int
 
-    def shape_fit(self, quad: Quads) -> float:
-        """``shape_fits`` of one quad."""
-        return float(self.shape_fits(quad[None])[0])
-
     def shape_fits(self, quads: Quads) -> NDArray[np.float64]:
         """(n,): 1 for an expected shape (and size, where dpi is trusted), towards 0 for others."""
         best = np.zeros(len(quads))

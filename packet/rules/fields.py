@@ -170,10 +170,6 @@ class Table:
         found = _found(value, personal=personal)
         self.problems.append(f"{self.path(key)}: found {found}, expected {expected}.")
 
-    def knows(self, key: str) -> None:
-        """Count ``key`` as known without reading it."""
-        self._known.append(key)
-
     def _take(self, key: str) -> Any:
         self._known.append(key)
         return self._values.get(key)
