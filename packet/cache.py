@@ -51,7 +51,15 @@ def cache_folder() -> Path:
 def entry_name(task: ScanTask, digest: str) -> str:
     """The file name of what ``task`` gives for a scan of this SHA-256 (hex)."""
     overrides = [asdict(replace(one, scan="")) for one in task.overrides]
-    options = [task.kinds, task.tone, task.encode, task.lossless, task.preview, overrides]
+    options = [
+        task.kinds,
+        task.tone,
+        task.encode,
+        task.lossless,
+        task.preview,
+        task.read,
+        overrides,
+    ]
     told = json.dumps([options, reading_versions()]).encode()
     return f"{digest[:_DIGITS]}-{hashlib.sha256(told).hexdigest()[:_DIGITS]}{_SUFFIX}"
 

@@ -25,12 +25,23 @@ from packet.model import (
     Severity,
     VectorPage,
 )
+from packet.readings import CodeRead, MrzLines, Reading, ReadState
 
 _START = b"packet-cache 1 "
 _RECORDS: dict[str, Any] = {
-    one.__name__: one for one in (PageResult, Item, Finding, EncodedImage, VectorPage)
+    one.__name__: one
+    for one in (
+        PageResult,
+        Item,
+        Finding,
+        EncodedImage,
+        VectorPage,
+        Reading,
+        MrzLines,
+        CodeRead,
+    )
 }
-_WORDS: dict[str, Any] = {one.__name__: one for one in (Kind, Severity)}
+_WORDS: dict[str, Any] = {one.__name__: one for one in (Kind, Severity, ReadState)}
 _SCAN = "\0"  # stands for the scan's name at the start of a text
 
 

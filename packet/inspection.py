@@ -77,8 +77,8 @@ def _each(
     paths: Iterable[str], task: Callable[[str], ScanTask]
 ) -> Iterator[tuple[str, list[PageResult], str]]:
     """(path, its pages, "" or the sentence that says why it cannot be read), in order."""
-    from packet.imaging.scan import process_scan
     from packet.intake.names import shown
+    from packet.recognition.scan import read_scan
     from packet.workers import Failed, Part, Workers
 
     given: list[str] = []
@@ -89,7 +89,7 @@ def _each(
             yield task(path)
 
     pages: list[PageResult] = []
-    with Workers(process_scan, jobs=1, time_limit_s=TIME_LIMIT_S) as pool:
+    with Workers(read_scan, jobs=1, time_limit_s=TIME_LIMIT_S) as pool:
         for answer in pool.run(tasks()):
             if isinstance(answer, Part):
                 pages.append(answer.value)

@@ -13,7 +13,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from packet.readings import Reading
 
 Point = tuple[float, float]
 Quad = tuple[Point, Point, Point, Point]
@@ -387,6 +390,7 @@ class Item:
     findings: tuple[Finding, ...] = ()
     preview: bytes = field(default=b"", repr=False)  # small JPEG of the result, for the review
     fingerprint: bytes = field(default=b"", repr=False)  # map of the ink, FINGERPRINT_SIZE bits
+    reading: Reading | None = field(default=None, repr=False)  # of its text, where that was read
 
     @property
     def subject(self) -> str:
@@ -419,6 +423,7 @@ class ScanTask:
     encode: bool = True  # False: find and judge only
     lossless: bool = False  # True: PNG with its dpi set, for `packet normalise`
     preview: bool = False  # True: small JPEGs of the page and of each item, for the review
+    read: bool = False  # True: read the text of each item, where the reading extra is installed
     password: str | None = field(default=None, repr=False)
 
 

@@ -166,11 +166,11 @@ class Reader:
 
     def _workers(self, at_most: int | None) -> Workers:
         if self._pool is None:
-            from packet.imaging.scan import process_scan
+            from packet.recognition.scan import read_scan
             from packet.workers import Workers
 
             jobs = self.jobs if at_most is None else max(1, min(self.jobs, at_most))
-            self._pool = Workers(process_scan, jobs=jobs, time_limit_s=TIME_LIMIT_S)
+            self._pool = Workers(read_scan, jobs=jobs, time_limit_s=TIME_LIMIT_S)
         return self._pool
 
     def _keep(self, wanted: Wanted, pages: Sequence[PageResult]) -> None:

@@ -12,14 +12,26 @@ from pathlib import Path
 SHAPING_LIBRARIES = (
     "img2pdf",
     "numpy",
+    "onnxruntime",
     "opencv-python-headless",
     "pillow",
     "pillow-heif",
     "pypdf",
     "pypdfium2",
+    "rapidocr",
     "reportlab",
+    "zxing-cpp",
 )
-READING_ROOMS = ("intake", "imaging", "rules", "model.py", "units.py", "errors.py")
+READING_ROOMS = (
+    "intake",
+    "imaging",
+    "recognition",
+    "rules",
+    "model.py",
+    "readings.py",
+    "units.py",
+    "errors.py",
+)
 _SOURCES = (".py", ".toml")
 
 

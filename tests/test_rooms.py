@@ -13,13 +13,24 @@ import pytest
 import packet
 
 PACKAGE = Path(packet.__file__).parent
-GROUND = ["model", "units", "errors", "files", "typeface", "confine", "lock", "versions"]
+GROUND = [
+    "model",
+    "readings",
+    "units",
+    "errors",
+    "files",
+    "typeface",
+    "confine",
+    "lock",
+    "versions",
+]
 ROOMS = [
     *GROUND,
     "workers",
     "rules",
     "intake",
     "imaging",
+    "recognition",
     "checks",
     "sheets",
     "guides",
@@ -39,13 +50,16 @@ ROOMS = [
 ]
 WHERE = {
     "click": {"cli"},
-    "cv2": {"imaging"},
+    "cv2": {"imaging", "recognition"},
+    "rapidocr": {"recognition"},
+    "onnxruntime": {"recognition"},
+    "zxingcpp": {"recognition"},
     "reportlab": {"sheets", "guides", "typeface"},
     "img2pdf": {"sheets"},
     "pypdf": {"intake", "sheets"},
     "pypdfium2": {"intake", "sheets/second_reader"},
     "holidays": {"checks"},
-    "stdnum": {"checks"},
+    "stdnum": {"checks", "recognition"},
     "icalendar": {"guides"},
 }
 RECOUNT_MAY_IMPORT = {
@@ -133,7 +147,8 @@ def test_help_imports_no_heavy_library():
         "from packet.cli import command\n"
         "assert CliRunner().invoke(command, ['--help']).exit_code == 0\n"
         "heavy = {'numpy', 'cv2', 'PIL', 'pypdf', 'img2pdf', 'reportlab', 'pypdfium2',\n"
-        "         'holidays', 'icalendar', 'stdnum'}\n"
+        "         'holidays', 'icalendar', 'stdnum', 'onnxruntime', 'rapidocr',\n"
+        "         'zxingcpp'}\n"
         "print(sorted(heavy & set(sys.modules)))\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

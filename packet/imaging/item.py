@@ -56,6 +56,7 @@ from packet.model import (
     Tone,
     Turn,
 )
+from packet.readings import ItemReader, Reading, ReadRequest
 
 PAGE_KINDS = {Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.FORM_PAGE, Kind.OTHER}
 _WHOLE_TOLERANCE = 0.03
@@ -73,8 +74,11 @@ class _Outline:
     cut: bool = False
 
 
-def picture_page(task: ScanTask, picture: Picture) -> PageResult:
-    """The items of one picture, judged, and encoded unless the task says otherwise."""
+def picture_page(task: ScanTask, picture: Picture, reader: ItemReader | None = None) -> PageResult:
+    """The items of one picture, judged, and encoded unless the task says otherwise.
+
+    ``reader``: reads each item's text; its turn and kind go before those told by the look alone.
+    """
     overrides = tuple(one for one in task.overrides if one.page == picture.page)
     kinds = _kinds_wanted(task.kinds, overrides)
     expected = _expected(picture, kinds, overrides)
@@ -82,7 +86,15 @@ def picture_page(task: ScanTask, picture: Picture) -> PageResult:
     for number, outline in enumerate(_outlines(picture, expected, kinds, overrides), start=1):
         override = next((one for one in overrides if one.item == number), _NO_OVERRIDE)
         items.append(
-            _make_item(task, picture, outline, number=number, override=override, expected=expected)
+            _make_item(
+                task,
+                picture,
+                outline,
+                number=number,
+                override=override,
+                expected=expected,
+                reader=reader,
+            )
         )
     return PageResult(
         scan=task.name,
@@ -214,12 +226,20 @@ def _make_item(
     number: int,
     override: ItemOverride,
     expected: Expected,
+    reader: ItemReader | None,
 ) -> Item:
     quad, turn = _turned(outline, override)
     sized = _sized(quad, outline, task, override, expected)
+    kinds = () if override.kind is not None else task.kinds or tuple(Kind)
+    given = turn is not None
     if turn is None:
-        kinds = () if override.kind is not None else task.kinds or tuple(Kind)
         quad, sized, turn = recognise(picture.pixels, quad, sized, kinds, expected)
+    reading = None
+    if reader is not None:
+        reading = _read(reader, picture, quad, sized, kinds=kinds, turn=turn, given=given)
+        quad, sized, turn = _as_read(
+            reading, quad, sized, turn=turn, expected=expected, kinds=kinds, given=given
+        )
     dpi = result_dpi(quad, sized.size_mm)
     tone: Tone = override.tone or task.tone
     subject = f"{task.name}#{picture.page}.{number}"
@@ -267,6 +287,7 @@ def _make_item(
         kind_from_user=override.kind is not None,
         findings=tuple(findings),
         fingerprint=b"" if blank else fingerprint(toned, kind=sized.kind),
+        reading=reading,
     )
     if not task.encode and not task.preview:
         return item
@@ -276,6 +297,53 @@ def _make_item(
         image=_encoded(final, tone, task, dpi) if task.encode else None,
         preview=preview_jpeg(final) if task.preview else b"",
     )
+
+
+def _read(
+    reader: ItemReader,
+    picture: Picture,
+    quad: Quads,
+    sized: Sized,
+    *,
+    kinds: Sequence[Kind],
+    turn: Turn | None,
+    given: bool,
+) -> Reading:
+    dpi = result_dpi(quad, sized.size_mm)
+    return reader(
+        ReadRequest(
+            pixels=rectify(picture.pixels, quad, size_mm=sized.size_mm, dpi=dpi),
+            dpi=dpi,
+            size_mm=sized.size_mm,
+            kind=sized.kind,
+            kinds=tuple(kinds),
+            turned=turn is not None,
+            turn_given=given,
+        )
+    )
+
+
+def _as_read(
+    reading: Reading,
+    quad: Quads,
+    sized: Sized,
+    *,
+    turn: Turn | None,
+    expected: Expected,
+    kinds: Sequence[Kind],
+    given: bool,
+) -> tuple[Quads, Sized, Turn | None]:
+    """Outline, kind, size and turn as the text tells; what the user gave stays."""
+    kind = reading.kind
+    if kind is not None and kind in kinds and kind is not sized.kind:
+        sized = size_as_kind(quad, kind, expected)
+    more = reading.turn_deg
+    if given or more is None:
+        return quad, sized, turn
+    if more:
+        quad = np.roll(quad, more // 90, axis=0)
+        sized = sized.turned() if more % 180 else sized
+    return quad, sized, _turn_of(-90.0 * (((turn or 0) + more) // 90))
 
 
 def _turned(outline: _Outline, override: ItemOverride) -> tuple[Quads, Turn | None]:

@@ -20,6 +20,7 @@ from packet.model import (
     Turn,
     VectorPage,
 )
+from packet.readings import ItemReader
 from packet.rules.sizes import kind_sizes_mm
 from packet.units import mm_to_px
 
@@ -45,10 +46,11 @@ def warm_up() -> None:
     packet.intake.pictures.warm_up()
 
 
-def process_scan(task: ScanTask) -> Iterator[PageResult]:
+def process_scan(task: ScanTask, reader: ItemReader | None = None) -> Iterator[PageResult]:
     """The pages of a scan, each with its items, one after another.
 
-    ``task.kinds`` says what to look for (none: every kind). Raises ScanError or ScanLimitError
+    ``task.kinds`` says what to look for (none: every kind). ``reader``: of each item's text;
+    born-digital pages are not read. Raises ScanError or ScanLimitError
     where a page cannot be read; the pages before it have been given by then.
     """
     import cv2
@@ -61,7 +63,7 @@ def process_scan(task: ScanTask) -> Iterator[PageResult]:
         if isinstance(page, VectorPage):
             yield _vector_result(task, page, number)
         else:
-            yield picture_page(task, page)
+            yield picture_page(task, page, reader)
 
 
 def _vector_result(task: ScanTask, page: VectorPage, number: int) -> PageResult:

@@ -1,0 +1,1 @@
+"""Reading the text of normalised items: an optional extra (``packet[read]``)."""

@@ -1,0 +1,25 @@
+"""One scan through imaging and, where the extra is installed, through the text reader.
+
+What a worker runs when texts may be read; without the extra it is imaging alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from packet.model import PageResult, ScanTask
+
+
+def warm_up() -> None:
+    """Import what every job needs, before a worker's memory is limited."""
+    import packet.imaging.scan
+
+    packet.imaging.scan.warm_up()
+
+
+def read_scan(task: ScanTask) -> Iterator[PageResult]:
+    """As ``imaging.scan.process_scan``; with ``task.read`` each item has its ``reading`` too."""
+    from packet.imaging.scan import process_scan
+    from packet.recognition.read import read_item
+
+    yield from process_scan(task, reader=read_item if task.read else None)
