@@ -1,6 +1,6 @@
 """Machine-readable lines: fields, check digits, and whether they agree with packet.toml.
 
-ICAO Doc 9303 parts 3, 4 and 5. A check digit proves little: pairs of signs whose values differ by
+ICAO Doc 9303 parts 3 to 7. A check digit proves little: pairs of signs whose values differ by
 ten (6 and G, 8 and I, 4 and O, 0 and the filler) give the same digit, so a digit that fits is
 never called a proof of a right reading.
 """
@@ -20,6 +20,7 @@ SOURCE = "ICAO Doc 9303"
 KEY = "passport.mrz"
 _SIGNS = re.compile(r"[A-Z0-9<]+", re.ASCII)
 _SHAPES = {(3, 30): "TD1", (2, 36): "TD2", (2, 44): "TD3"}
+_VISAS = {"TD3": "MRV-A", "TD2": "MRV-B"}  # by the shape of their lines
 _GERMANY = {"D": "DEU"}  # the one state whose code in passports is not the one of ISO 3166-1
 
 
@@ -54,37 +55,46 @@ def check_digit(text: str) -> int:
 
 
 def read_mrz(lines: Sequence[str]) -> Mrz | None:
-    """The fields of two lines of 44 or 36 signs, or of three of 30; None for another shape."""
+    """The fields of two lines of 44 or 36 signs, or of three of 30; None for another shape.
+
+    Two lines that begin with V are a visa's (part 7: MRV-A, MRV-B).
+    """
     rows = ["".join(line.split()).upper() for line in lines]
     shape = _SHAPES.get((len(rows), len(rows[0]) if rows else 0))
     if shape is None or any(len(row) != len(rows[0]) for row in rows):
         return None
     if not all(_SIGNS.fullmatch(row) for row in rows):
         return None
-    return _td1(rows) if shape == "TD1" else _two_lines(rows, shape)
+    if shape == "TD1":
+        return _td1(rows)
+    if rows[0].startswith("V"):
+        return _two_lines(rows, _VISAS[shape])
+    return _two_lines(rows, shape)
 
 
 def _two_lines(rows: Sequence[str], kind: str) -> Mrz:
-    """TD3 (part 4) and TD2: the second line holds the digits."""
+    """TD3 (part 4), TD2 (part 6) and visas: the second line holds the digits."""
     first, second = rows
+    number, number_digit = _number(second[:9], second[9], second[28:35] if kind == "TD2" else "")
     digits = [
-        ("number", second[:9], second[9]),
+        ("number", number, number_digit),
         ("date of birth", second[13:19], second[19]),
         ("date of expiry", second[21:27], second[27]),
     ]
     if kind == "TD3":
         digits.append(("optional data", second[28:42], second[42]))
-    whole = second[:10] + second[13:20] + second[21:-1]
+    if kind not in _VISAS.values():  # a visa has no digit over all fields
+        digits.append(("whole", second[:10] + second[13:20] + second[21:-1], second[-1]))
     return _mrz(
         kind=kind,
         state=first[2:5],
         names=first[5:],
-        number=second[:9],
+        number=number,
         nationality=second[10:13],
         birth=second[13:19],
         sex=second[20],
         expires=second[21:27],
-        faults=_faults([*digits, ("whole", whole, second[-1])]),
+        faults=_faults(digits),
     )
 
 
@@ -92,24 +102,35 @@ def _td1(rows: Sequence[str]) -> Mrz:
     """Cards (part 5): number in the first line, dates in the second, names in the third."""
     first, second, third = rows
     whole = first[5:] + second[:7] + second[8:15] + second[18:29]
+    number, number_digit = _number(first[5:14], first[14], first[15:])
     return _mrz(
         kind="TD1",
         state=first[2:5],
         names=third,
-        number=first[5:14],
+        number=number,
         nationality=second[15:18],
         birth=second[:6],
         sex=second[7],
         expires=second[8:14],
         faults=_faults(
             [
-                ("number", first[5:14], first[14]),
+                ("number", number, number_digit),
                 ("date of birth", second[:6], second[6]),
                 ("date of expiry", second[8:14], second[14]),
                 ("whole", whole, second[29]),
             ]
         ),
     )
+
+
+def _number(field: str, digit: str, further: str) -> tuple[str, str]:
+    """(number, its digit). A longer one has a filler for its digit and goes on in the optional
+    data, its digit last (parts 5 and 6).
+    """
+    rest = further.partition("<")[0]
+    if digit != "<" or "<" in field or len(rest) < 2:
+        return field, digit
+    return field + rest[:-1], rest[-1]
 
 
 def _mrz(

@@ -10,6 +10,9 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from mrz.base.functions import hash_string
+from mrz.checker.mrva import MRVACodeChecker
+from mrz.checker.mrvb import MRVBCodeChecker
 from mrz.checker.td3 import TD3CodeChecker
 
 from packet.checks.mrz import check_digit, check_mrz, read_mrz
@@ -171,3 +174,35 @@ def test_a_mistyped_sign_names_its_field():
 
     assert "the check digit of the number" in found[0].message
     assert [one.subject for one in found if one.code == "mrz-disagrees"] == ["passport.number"]
+
+
+# ICAO Doc 9303 part 7, the specimens of the two formats of visa (from memory; the digits by hand).
+MRV_A = (
+    "V<UTOERIKSSON<<ANNA<MARIA<<<<<<<<<<<<<<<<<<<",
+    "L8988901C4XXX4009078F96121096ZE184226B<<<<<<",
+)
+MRV_B = ("V<UTOERIKSSON<<ANNA<MARIA<<<<<<<<<<<", "L8988901C4XXX4009078F9612109<<<<<<<<")
+
+
+@pytest.mark.parametrize(
+    ("lines", "kind", "checker"),
+    [(MRV_A, "MRV-A", MRVACodeChecker), (MRV_B, "MRV-B", MRVBCodeChecker)],
+)
+def test_visas(lines, kind, checker):
+    mrz = read_mrz(lines)
+    theirs = checker("\n".join(lines))
+
+    assert (mrz.kind, mrz.faults) == (kind, ())
+    assert (mrz.number, mrz.birth, mrz.expires, mrz.sex) == ("L8988901C", "400907", "961210", "F")
+    assert not [name for name, _ in theirs.report.falses if "hash" in name]
+
+
+def test_a_long_number_goes_on_in_the_optional_data():
+    """Doc 9303 part 5: a number of more than nine signs (digit by the library's own function)."""
+    number = "D23145890734"
+    digit = hash_string(number)
+    first = f"I<UTO{number[:9]}<{number[9:]}{digit}".ljust(30, "<")
+    whole = hash_string(first[5:] + TD1[1][:7] + TD1[1][8:15] + TD1[1][18:29])
+    mrz = read_mrz((first, TD1[1][:29] + whole, TD1[2]))
+
+    assert (mrz.number, mrz.faults) == (number, ())
