@@ -83,6 +83,7 @@ def lay_out_packet(
 ) -> Gathered:
     """What was read from the scans, in order, on pages, counted and judged."""
     from packet.checks.accept import apply_accepts
+    from packet.checks.agreement import check_scans
     from packet.checks.completeness import check_documents
     from packet.checks.duplicates import find_duplicates
     from packet.checks.severity import worst_first
@@ -103,6 +104,7 @@ def lay_out_packet(
         *(finding for item in kept for finding in item.findings),
         *order_findings(packet, [item for page in pages for item in page.items], scans),
         *check_documents(packet, items),
+        *check_scans(packet, items),
         *find_duplicates(kept),
         *unsure_turns(kept),
         *plan.findings,

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from packet.checks.booklet import check_booklet
 from packet.checks.form import check_form
+from packet.checks.openings import check_openings
+from packet.checks.places import check_places
 from packet.model import DocumentSpec, Finding, Item, Kind, Packet, Severity
 
 Items = Mapping[str, tuple[Item, ...]]
@@ -23,7 +25,7 @@ def check_documents(packet: Packet, items: Items) -> tuple[Finding, ...]:
 
     ``items``: folder -> items in reading order, without those left out. Codes:
     ``missing-name``, ``missing-document``, ``held-after-all``, ``missing-side``,
-    ``missing-openings``, and those of ``packet.checks.form``.
+    ``missing-openings``, and those of ``openings``, ``places`` and ``form``.
     """
     findings = list(_name(packet))
     for spec in packet.documents:
@@ -33,6 +35,8 @@ def check_documents(packet: Packet, items: Items) -> tuple[Finding, ...]:
             findings += _sides(spec, group)
         if group and Kind.PASSPORT_SPREAD in spec.kinds:
             findings += check_booklet(packet.passport, spec, group)
+            findings += check_openings(packet.passport, spec, group)
+    findings += check_places(packet, items)
     findings += check_form(packet, items.get(packet.rule_set.form.folder, ()))
     return tuple(findings)
 

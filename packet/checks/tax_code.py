@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from packet.checks.transliteration import forms_of
+from packet.checks.name_forms import follows, other_given, other_surname
 from packet.model import Applicant, Finding, Severity
 
 KEY = "applicant.tax_code"
@@ -19,6 +19,7 @@ SOURCE = "Finance Ministry decree of 23 December 1976"
 _MONTHS = "ABCDEHLMPRST"  # January to December
 _CLASH = str.maketrans("LMNPQRSTUV", "0123456789")  # letters of clash codes, in digit places
 _VOWELS = "AEIOU"
+_DIGIT_PLACES = frozenset({6, 7, 9, 10, 12, 13, 14})
 _FEMALE = 40  # added to the day of birth
 
 
@@ -95,6 +96,17 @@ def parts_of(code: str) -> CodeParts | None:
     )
 
 
+def without_clash(code: str) -> str:
+    """The first 15 characters of a code with the digits that clash letters stand for.
+
+    Two codes of one person, one of them given out against a clash, are equal so.
+    """
+    return "".join(
+        sign.translate(_CLASH) if at in _DIGIT_PLACES else sign
+        for at, sign in enumerate(compact(code)[:15])
+    )
+
+
 def check_tax_code(person: Applicant) -> Iterator[Finding]:
     """``tax-code`` where the code cannot be one, ``tax-code-disagrees`` for each disagreement."""
     if not person.tax_code:
@@ -122,29 +134,40 @@ def check_tax_code(person: Applicant) -> Iterator[Finding]:
 
 def _disagreements(person: Applicant, parts: CodeParts) -> Iterator[tuple[str, str]]:
     """(key of [applicant], what it and the code differ in)."""
-    surnames = {surname_letters(form) for form in forms_of(person.surname)}
-    if person.surname and parts.surname not in surnames:
-        yield "surname", "the surname (letters 1 to 3)"
-    given = {given_letters(form) for form in forms_of(person.given_names)}
-    if person.given_names and parts.given_names not in given:
-        yield "given_names", "the given names (letters 4 to 6)"
+    surname, given = person.surname, person.given_names
+    if surname and not follows(parts.surname, surname, surname_letters):
+        form = other_surname(parts.surname, surname, given, surname_letters)
+        yield "surname", name_doubt("surname", form)
+    if given and not follows(parts.given_names, given, given_letters):
+        form = other_given(parts.given_names, given, surname, given_letters)
+        yield "given_names", name_doubt("given_names", form)
     if person.date_of_birth and not _born(person.date_of_birth, parts):
         yield "date_of_birth", "the date of birth (characters 7 to 11)"
     if person.sex and person.sex != parts.sex:
         yield "sex", "the sex (characters 10 and 11: 40 is added to the day for women)"
-    if person.country_of_birth and not _from(person.country_of_birth, parts):
+    if born_abroad_differs(person.country_of_birth, parts):
         yield (
             "country_of_birth",
             "the place of birth (characters 12 to 15: they begin with Z where it is not Italy)",
         )
 
 
+def name_doubt(key: str, form: str) -> str:
+    """What a code and a name differ in, in words, and the form of the name that would fit."""
+    said = {
+        "surname": "the surname (letters 1 to 3)",
+        "given_names": "the given names (letters 4 to 6)",
+    }[key]
+    return f"{said}: it follows from {form}" if form else said
+
+
+def born_abroad_differs(country: str, parts: CodeParts) -> bool:
+    """True where one of the two says born in Italy and the other abroad."""
+    return bool(country) and (country != "ITA") != parts.place.startswith("Z")
+
+
 def _born(day: date, parts: CodeParts) -> bool:
     return (day.year % 100, day.month, day.day) == (parts.year, parts.month, parts.day)
-
-
-def _from(country: str, parts: CodeParts) -> bool:
-    return (country != "ITA") == parts.place.startswith("Z")
 
 
 def _disagrees(key: str, differs: str) -> Finding:

@@ -22,6 +22,12 @@ def state_codes() -> frozenset[str]:
     return frozenset((entry["codes"] + entry["further"]).split())
 
 
+def same_state(one: str, other: str) -> bool:
+    """False where two codes are of different states; an empty one is no contradiction."""
+    alike = _table("places.toml")["states"]["alike"]
+    return not (one and other) or alike.get(one, one) == alike.get(other, other)
+
+
 @cache
 def province_codes() -> frozenset[str]:
     """Two letters of every Italian province."""

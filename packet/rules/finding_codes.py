@@ -35,8 +35,13 @@ FINDING_CODES = frozenset(
         "not-a-scan",
         "not-found",
         "not-used",
+        "opening-not-seen",
+        "opening-order",
+        "other-person",
         "packet-file",
+        "papers-disagree",
         "postcode",
+        "read-disagrees",
         "reduced",
         "same-passport",
         "same-scan",
@@ -49,5 +54,6 @@ FINDING_CODES = frozenset(
         "unknown-province",
         "unknown-state",
         "unreadable",
+        "wrong-document",
     }
 )

@@ -22,6 +22,7 @@ from packet.checks.tax_code import (
     given_letters,
     parts_of,
     surname_letters,
+    without_clash,
 )
 from packet.model import Applicant, Severity
 
@@ -221,3 +222,29 @@ def test_a_provisional_code_is_a_number():
     (finding,) = findings(tax_code="00743110157")
 
     assert finding.severity is Severity.NOTE
+
+
+@pytest.mark.parametrize(
+    ("lastname", "firstname", "said"),
+    [
+        ("Veldaro", "Mirela", "the first given name alone"),
+        ("Veldaro", "Ana", "the second given name alone"),
+        ("Veldaro", "Ana Mirela", "the given names in another order"),
+        ("Ana", "Mirela Ana", "the last given name (a maiden or middle name used as surname)"),
+        ("Veldaro", "Orlanden", ""),
+    ],
+)
+def test_the_form_of_the_name_that_would_fit_is_said(lastname, firstname, said):
+    """Codes by python-codicefiscale."""
+    code = reference.encode(lastname, firstname, "F", "14/07/1958", "Z404")
+    (finding,) = findings(tax_code=code, country_of_birth="USA")
+
+    assert finding.severity is Severity.WARNING
+    assert finding.message.partition(": it follows from ")[2].rstrip(".") == said
+    assert "MIRELA" not in finding.message.upper()
+
+
+def test_a_clash_code_is_known_as_the_code_of_the_same_person():
+    base = "MRTMTT25D09F205Z"
+    assert {without_clash(code) for code in clash_forms(base)} == {base[:15]}
+    assert without_clash("MLLSNT82P65Z404U") != base[:15]
