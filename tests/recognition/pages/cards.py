@@ -302,7 +302,7 @@ def tax_back(rng: Rng, who: Person) -> tuple[Sheet, Truth]:
         ):
             _field(sheet, 5 + 40 * number, 5, 36, label, value, 6.6)
     y = float(rng.uniform(17, 22))
-    width, ratio = float(rng.uniform(60, 76)), float(rng.uniform(2.1, 3.0))
+    width, ratio = float(rng.uniform(50, 76)), float(rng.uniform(2.0, 3.0))
     x = (85.6 - width) / 2 + float(rng.uniform(-2, 2))
     high = float(rng.uniform(6, 12))
     sheet.rect((x - 4, y - 1.2, width + 8, high + 2.4), fill=pastel(rng, 236, 252))

@@ -26,9 +26,9 @@ LEVELS = {
     "light": Level(skew_deg=0.3, perspective=0.002, quality=(82, 93), contrast=(0.9, 1.0),
                    noise=2.0, blur_mm=(0.02, 0.04), low_dpi=0.2),
     "middle": Level(skew_deg=1.0, perspective=0.006, quality=(68, 85), contrast=(0.7, 0.95),
-                    noise=5.0, blur_mm=(0.03, 0.07), low_dpi=0.4),
+                    noise=5.0, blur_mm=(0.03, 0.08), low_dpi=0.4),
     "hard": Level(skew_deg=2.0, perspective=0.012, quality=(50, 70), contrast=(0.45, 0.8),
-                  noise=9.0, blur_mm=(0.04, 0.10), low_dpi=0.5),
+                  noise=9.0, blur_mm=(0.04, 0.13), low_dpi=0.5),
 }  # fmt: skip
 
 
