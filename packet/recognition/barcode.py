@@ -28,7 +28,8 @@ def read_bars(pixels: Pixels) -> tuple[CodeRead, ...]:
 
     A code whose check letter does not fit is not given: other cards bear bars too.
     """
-    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY) if pixels.ndim == 3 else pixels
+    colour = pixels.ndim == 3
+    grey = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY) if colour else pixels, np.uint8)
     found = _decoded(np.ascontiguousarray(grey))
     if not found:
         found = _decoded(sharpened(grey))
@@ -50,5 +51,6 @@ def sharpened(grey: Pixels) -> Pixels:
 def _decoded(grey: Pixels) -> set[str]:
     import zxingcpp
 
-    seen = zxingcpp.read_barcodes(grey, formats=zxingcpp.BarcodeFormat.Code39)
+    formats = zxingcpp.barcode_formats_from_str("Code39")
+    seen = zxingcpp.read_barcodes(grey, formats=formats)
     return {code for one in seen if is_code(code := one.text.strip("* ").upper())}

@@ -25,11 +25,15 @@ _MAY_STAND = {
 _SAME = {"0": "O", "1": "I", "O": "0", "I": "1"}  # one shape in many typefaces: no repair
 _LIKE = {
     "0": "QD", "1": "LT", "2": "Z", "4": "A", "5": "S", "6": "G", "7": "T", "8": "B",
-    "A": "4", "B": "8", "D": "0", "G": "6", "J": "1", "O": "D", "Z": "2", "I": "L", "F": "P", "K": "R",
+    "A": "4", "B": "8", "D": "0", "G": "6", "J": "1", "O": "D", "Z": "2", "I": "L", "F": "P",
+    "K": "R",
 }  # fmt: skip
 _MOST_REPAIRS = 2
 _SURE = 0.80  # mean score of a line, 0 to 1; below, what is read is not to be used
+_LEAST_DIGITS = 4  # of seven places: words alone can look like a clash code
 _LAST_DAY = 71  # 31, and 40 more for women
+_DIGITS_STAND = re.compile(r"[A-Z0]{6}\d\d[A-Z]\d\d[A-Z]\d{3}[A-Z]")
+_TRUST = (ReadState.READ, ReadState.REPAIRED, ReadState.UNSURE)  # best first
 _DIGITS = str.maketrans("LMNPQRSTUV", "0123456789")
 
 
@@ -46,9 +50,6 @@ def codes_in(lines: Iterable[tuple[str, float]]) -> tuple[CodeRead, ...]:
     return tuple(
         CodeRead(value=code, source="text", state=state) for code, state in (kept or found).items()
     )
-
-
-_TRUST = (ReadState.READ, ReadState.REPAIRED, ReadState.UNSURE)
 
 
 def agreed(codes: Sequence[CodeRead]) -> tuple[CodeRead, ...]:
@@ -82,7 +83,7 @@ def _codes_of(text: str) -> Iterator[tuple[str, ReadState]]:
 
 
 def _windows(text: str) -> Iterator[str]:
-    """Sixteen signs that begin and end where words do; in a longer word, those with a code's digits.
+    """Sixteen signs that begin and end where words do, or that stand in a longer word.
 
     Spaces inside a code are allowed: cards print it in groups.
     """
@@ -102,9 +103,6 @@ def _windows(text: str) -> Iterator[str]:
                 yield part
 
 
-_DIGITS_STAND = re.compile(r"[A-Z0]{6}\d\d[A-Z]\d\d[A-Z]\d{3}[A-Z]")
-
-
 def _as_code(window: str) -> Iterator[tuple[str, ReadState]]:
     """The code that sixteen signs stand for, if any; nothing where they cannot be one."""
     choices = [_choices(sign, place) for sign, place in zip(window, _PLACES, strict=True)]
@@ -118,10 +116,14 @@ def _as_code(window: str) -> Iterator[tuple[str, ReadState]]:
         code = "".join(sign for sign, _ in chosen)
         if is_code(code):
             sound.append(code)
-    if len(sound) == 1:
+    if len(sound) == 1 and _digits_in(sound[0]) >= _LEAST_DIGITS:
         yield sound[0], ReadState.REPAIRED if repairs else ReadState.READ
-    elif sum(sign.isdigit() for sign in window) >= 5:
+    elif _digits_in(window) >= _LEAST_DIGITS or sound:
         yield from ((code, ReadState.UNSURE) for code in sound or [window])
+
+
+def _digits_in(code: str) -> int:
+    return sum(sign.isdigit() for sign in code)
 
 
 def _choices(sign: str, place: str) -> list[tuple[str, int]]:

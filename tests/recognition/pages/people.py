@@ -150,7 +150,7 @@ def tax_code(rng: Rng, surname: str, given: str, sex: str, born: date) -> str:
     )
     if rng.random() < 0.125:
         signs = list(code[:15])
-        places = [6, 7, 9, 10, 12, 13, 14][int(rng.integers(0, 7)) :]
+        places = [6, 7, 9, 10, 12, 13, 14][int(rng.integers(4, 7)) :]
         for place in places:
             signs[place] = "LMNPQRSTUV"[int(signs[place])]
         return "".join(signs) + check_letter("".join(signs))
