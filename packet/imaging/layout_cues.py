@@ -16,19 +16,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads
-from packet.imaging.rectify import rectify, result_dpi
+from packet.imaging.marks import find_marks, level_at
+from packet.imaging.rectify import shrunk
 from packet.imaging.score import Expected
 from packet.imaging.sizing import Sized, size_as_kind
 from packet.imaging.upright import ANALYSIS_PX, Print, read_print, upright_turn, zone_box
 from packet.model import Kind, SizeMm, Turn
 from packet.rules.sizes import card_size_mm, kind_sizes_mm
-from packet.units import MM_PER_INCH
 
 _SHEET_SHAPES = (1.37, 1.46)
 _DARK_STOCK = 85  # median luma
 _FOLD_DEPTH = 0.08
 _FOLD_STRAY = 0.5  # % of the width
 _TINTED = 8.0  # per mille of the luma
+_BLOCK_PX = 34
 _FRONTS = (Kind.ID_CARD_FRONT, Kind.PERMIT_FRONT, Kind.TAX_CARD_FRONT)
 _BACKS = (Kind.ID_CARD_BACK, Kind.PERMIT_BACK, Kind.TAX_CARD_BACK)
 _PAGES = (Kind.PASSPORT_PAGE, Kind.VISA_PAGE)
@@ -54,30 +55,20 @@ class Look:
 
 
 def recognise(
-    pixels: Pixels, quad: Quads, sized: Sized, kinds: Sequence[Kind], expected: Expected
-) -> tuple[Quads, Sized, Turn | None]:
-    """Outline, kind and size of an item held upright, as far as its look tells.
+    grey: Pixels, quad: Quads, sized: Sized, kinds: Sequence[Kind], expected: Expected
+) -> tuple[Sized, Turn | None]:
+    """Kind and size of an item as it is shown, and the turn that makes it upright.
 
-    ``quad``: from the top left as shown; ``sized``: the guess by shape; ``kinds``: what it may be
-    (none: anything), empty also where the kind is known. The turn is clockwise, None when the
-    print is silent; the outline is then as it was.
+    ``grey``: the flat item, (h, w), its long side at most 1120 pixels; ``quad``: its outline from
+    the top left as shown; ``sized``: the guess by shape; ``kinds``: what it may be (none:
+    anything), empty also where the kind is known. The turn is clockwise, None when the print is
+    silent.
     """
-    seen = analysis_picture(pixels, quad, sized)
-    grey = cv2.cvtColor(seen, cv2.COLOR_RGB2GRAY)
     printed = read_print(grey)
     kind = kind_by_look(grey, printed, sized, kinds, expected) if kinds else sized.kind
     if kind is not sized.kind:
         sized = size_as_kind(quad, kind, expected)
-    turn = None if kind is Kind.PASSPORT_COVER else upright_turn(printed)
-    if not turn:
-        return quad, sized, turn
-    return np.roll(quad, turn // 90, axis=0), sized.turned() if turn % 180 else sized, turn
-
-
-def analysis_picture(pixels: Pixels, quad: Quads, sized: Sized) -> Pixels:
-    """The item as shown, (h, w, 3) RGB, its long side at most 1400 pixels."""
-    dpi = min(result_dpi(quad, sized.size_mm), ANALYSIS_PX * MM_PER_INCH / max(sized.size_mm))
-    return rectify(pixels, quad, size_mm=sized.size_mm, dpi=dpi)
+    return sized, None if kind is Kind.PASSPORT_COVER else upright_turn(printed)
 
 
 def kind_by_look(
@@ -147,7 +138,7 @@ def look_of(grey: Pixels, printed: Print) -> Look:
     heights = lines.boxes[held, 3]
     scale = ANALYSIS_PX / max(grey.shape)
     return Look(
-        luma=float(np.median(wide)),
+        luma=float(level_at(wide, 50)),
         fold_depth=depth,
         fold_stray=stray,
         tint=background_print(wide),
@@ -169,14 +160,16 @@ def fold_valley(grey: Pixels) -> tuple[float, float]:
     if half < 6 or height < 60:
         return 0.0, 100.0
     rim = round(0.015 * height)
-    strip = grey[rim : height - rim, middle - half : middle + half + 1].astype(np.float32)
-    depths, places = np.empty(24), np.empty(24)
-    for number, band in enumerate(np.array_split(strip, 24)):
-        row = cv2.blur(np.median(band, axis=0)[None], (3, 1))[0]
-        paper = float(np.percentile(row, 70))
-        inner = row[half - core : half + core + 1]
-        depths[number] = (paper - float(inner.min())) / max(paper, 1.0)
-        places[number] = int(inner.argmin())
+    strip = grey[rim : height - rim, middle - half : middle + half + 1]
+    step = max(1, len(strip) // (24 * 20))
+    deep = len(strip) // (24 * step)
+    bands = strip[: 24 * step * deep : step].reshape(24, deep, -1)
+    rows = np.partition(bands, deep // 2, axis=1)[:, deep // 2].astype(np.float32)
+    rows = np.asarray(cv2.blur(rows, (3, 1)), np.float32)
+    paper = np.percentile(rows, 70, axis=1)
+    inner = rows[:, half - core : half + core + 1]
+    depths = (paper - inner.min(axis=1)) / np.maximum(paper, 1.0)
+    places = inner.argmin(axis=1)
     depth = float(np.percentile(depths, 30))
     away = np.abs(places - np.median(places))
     stray = float(np.percentile(away, 70)) / width * 100
@@ -189,15 +182,22 @@ def fold_valley(grey: Pixels) -> tuple[float, float]:
 def background_print(grey: Pixels) -> float:
     """Fine contrast of the quieter parts of the paper, per mille of its luma: security print."""
     size = (max(1, grey.shape[1] // 2), max(1, grey.shape[0] // 2))
-    small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA).astype(np.float32)
+    small = shrunk(grey, size).astype(np.float32)
     fine = np.abs(small - cv2.GaussianBlur(small, (0, 0), 4))
-    found = [
-        float(np.median(fine[y : y + 35, x : x + 35]))
-        / max(20.0, float(np.median(small[y : y + 35, x : x + 35])))
-        for y in range(10, size[1] - 44, 35)
-        for x in range(10, size[0] - 44, 35)
-    ]
-    return 1000 * float(np.percentile(found, 30)) if found else 0.0
+    rows, columns = (size[1] - 10) // _BLOCK_PX, (size[0] - 10) // _BLOCK_PX
+    if min(rows, columns) < 1:
+        return 0.0
+    contrast, paper = (_block_medians(layer, rows, columns) for layer in (fine, small))
+    return 1000 * float(np.percentile(contrast / np.maximum(paper, 20.0), 30))
+
+
+def _block_medians(layer: NDArray[np.float32], rows: int, columns: int) -> NDArray[np.float32]:
+    """Medians of blocks of 34 x 34 pixels, of every second pixel each way."""
+    part = layer[10 : 10 + rows * _BLOCK_PX : 2, 10 : 10 + columns * _BLOCK_PX : 2]
+    side = _BLOCK_PX // 2
+    blocks = part.reshape(rows, side, columns, side).swapaxes(1, 2).reshape(rows, columns, -1)
+    middle = blocks.shape[2] // 2
+    return np.asarray(np.partition(blocks, middle, axis=2)[:, :, middle], np.float32)
 
 
 # --- the sides of a card --------------------------------------------------------------------------
@@ -231,22 +231,25 @@ def is_card_back(grey: Pixels, printed: Print) -> bool:
     return has_bar_code(wide)
 
 
-def dark_areas(grey: Pixels) -> NDArray[np.int32]:
+def dark_areas(grey: Pixels) -> NDArray[np.int64]:
     """(n, 4) boxes of what stays dark when everything narrower than 3.5 % is filled."""
-    side = max(3, round(0.035 * grey.shape[1]) | 1)
-    filled = cv2.morphologyEx(grey, cv2.MORPH_CLOSE, np.ones((side, side), np.uint8))
-    dark = (filled < 0.7 * float(np.median(filled))).astype(np.uint8)
-    return np.asarray(cv2.connectedComponentsWithStats(dark, connectivity=8)[2][1:, :4], np.int32)
+    small = shrunk(grey, (max(1, grey.shape[1] // 2), max(1, grey.shape[0] // 2)))
+    side = max(3, round(0.035 * small.shape[1]) | 1)
+    filled = cv2.morphologyEx(small, cv2.MORPH_CLOSE, np.ones((side, side), np.uint8))
+    dark = (filled < 0.7 * level_at(filled, 50)).astype(np.uint8)
+    return 2 * find_marks(dark).boxes[1:, :4]
 
 
 def has_bar_code(grey: Pixels) -> bool:
     """A block of parallel bars across the long side: strong changes along x, none along y."""
-    along = np.abs(cv2.Sobel(grey, cv2.CV_32F, 1, 0, ksize=3))
-    across = np.abs(cv2.Sobel(grey, cv2.CV_32F, 0, 1, ksize=3))
     cell = max(8, round(0.02 * grey.shape[1]))
     size = (max(1, grey.shape[1] // cell), max(1, grey.shape[0] // cell))
-    along = cv2.resize(along, size, interpolation=cv2.INTER_AREA)
-    across = cv2.resize(across, size, interpolation=cv2.INTER_AREA)
+    part = grey[: size[1] * cell, : size[0] * cell]
+    changes = []
+    for x, y in ((1, 0), (0, 1)):
+        steps = cv2.convertScaleAbs(cv2.Sobel(part, cv2.CV_16S, x, y, ksize=3), alpha=0.25)
+        changes.append(4.0 * cv2.resize(steps, size, interpolation=cv2.INTER_AREA))
+    along, across = changes
     bars = ((along > 40) & (along > 3.5 * across)).astype(np.uint8)
     joined = cv2.morphologyEx(bars, cv2.MORPH_CLOSE, np.ones((1, 3), np.uint8))
     boxes = cv2.connectedComponentsWithStats(joined, connectivity=4)[2][1:]

@@ -9,26 +9,29 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.flat import Box, Flat
 from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.limits import limit_for
+from packet.imaging.marks import find_marks, level_at
+from packet.imaging.rectify import shrunk
 from packet.model import Kind
 from packet.units import mm_to_px, px_to_mm
 
-_TILE_PX = 384
+_TILE_MM = 16.0
 _TILES = 10
 _LEAST_EDGES = 150
-_LEAST_STEP = 60  # grey levels; flatter edges say nothing about focus
+_LEAST_STEP = 0.25  # of the brighter side; flatter edges say nothing about focus
 
 
-def seen_part(image: Pixels, quad: Quads, *, width_px: int, height_px: int) -> Pixels:
-    """The rectified item (h, w, 3) with what lay outside the picture at its median colour.
+def seen_part(grey: Pixels, quad: Quads, *, width_px: int, height_px: int) -> Pixels:
+    """The flat item (h, w) with what lay outside the picture at its median level.
 
     ``quad``: the item's corners in the picture. For measuring only: the white that a cut-off item
     is filled up with is no paper, no glare and no edge. The same array where nothing is cut off.
     """
     if quad.min() >= -1 and np.all(quad.max(axis=0) <= [width_px, height_px]):
-        return image
-    high, wide = image.shape[:2]
+        return grey
+    high, wide = grey.shape
     corners = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], np.float32)
     matrix = cv2.getPerspectiveTransform(quad.astype(np.float32), corners)
     known = np.full((height_px // 8 + 1, width_px // 8 + 1), 255, np.uint8)
@@ -36,24 +39,26 @@ def seen_part(image: Pixels, quad: Quads, *, width_px: int, height_px: int) -> P
     inside = cv2.warpPerspective(known, coarse, (wide, high), flags=cv2.INTER_NEAREST)
     outside = cv2.dilate(255 - inside, np.ones((9, 9), np.uint8)) > 0
     if not outside.any() or outside.all():
-        return image
-    part = image.copy()
-    part[outside] = np.median(image[~outside][::16], axis=0)
+        return grey
+    part = grey.copy()
+    part[outside] = np.median(grey[~outside][::16])
     return part
 
 
-def edge_width_mm(grey: Pixels, *, dpi: float) -> float | None:
+def edge_width_mm(grey: Pixels, flat: Flat) -> float | None:
     """How wide the sharpest dark-to-light edges are, on the worse axis; None on blank items.
 
-    Width = step over slope, for the step within 1.6 mm; the lower quartile over the busiest
-    tiles, per axis. A Gaussian blur of sigma s gives about 2.5 s.
+    ``grey``: that of ``flat``, what lay outside the picture set aside. Width = step over slope,
+    for the step within 1.6 mm; the lower quartile over the busiest tiles, per axis, at the
+    print's resolution. A Gaussian blur of sigma s gives about 2.5 s.
     """
+    dpi = flat.full_dpi
     window = max(5, round(mm_to_px(1.6, dpi)) | 1)
     across: list[NDArray[np.float32]] = []
     down: list[NDArray[np.float32]] = []
-    for tile in _busy_tiles(grey):
+    for tile in flat.tiles(_busy_tiles(grey, dpi=flat.dpi)):
         across.append(_widths(tile, window))
-        down.append(_widths(np.ascontiguousarray(tile.T), window))
+        down.append(_widths(cv2.transpose(tile), window))
     worst: float | None = None
     for found in (across, down):
         widths = np.concatenate(found) if found else np.empty(0, np.float32)
@@ -63,44 +68,47 @@ def edge_width_mm(grey: Pixels, *, dpi: float) -> float | None:
     return worst
 
 
-def _busy_tiles(grey: Pixels) -> list[Pixels]:
+def _busy_tiles(grey: Pixels, *, dpi: float) -> list[Box]:
     """The tiles with most contrast; the outer rim, where the edge of the item shows, left out."""
     height, width = grey.shape
     rim = round(0.02 * min(height, width))
-    inner = grey[rim : height - rim, rim : width - rim]
+    side = max(8, round(mm_to_px(_TILE_MM, dpi)))
     tiles = []
-    for top in range(0, max(1, inner.shape[0] - _TILE_PX // 2), _TILE_PX):
-        for left in range(0, max(1, inner.shape[1] - _TILE_PX // 2), _TILE_PX):
-            tile = inner[top : top + _TILE_PX, left : left + _TILE_PX]
-            if min(tile.shape) >= 24:
-                tiles.append((float(tile[::3, ::3].std()), top, left))
+    for top in range(rim, max(rim + 1, height - rim - side // 2), side):
+        for left in range(rim, max(rim + 1, width - rim - side // 2), side):
+            wide, high = min(side, width - rim - left), min(side, height - rim - top)
+            if min(wide, high) >= 4:
+                spread = float(cv2.meanStdDev(grey[top : top + high, left : left + wide])[1][0, 0])
+                tiles.append((spread, (left, top, wide, high)))
     tiles.sort(reverse=True)
-    return [inner[t : t + _TILE_PX, x : x + _TILE_PX] for s, t, x in tiles[:_TILES] if s > 4]
+    return [box for spread, box in tiles[:_TILES] if spread > 4]
 
 
 def _widths(tile: Pixels, window: int) -> NDArray[np.float32]:
     """Step over slope, in pixels, at every steep place along x."""
     line = np.ones((1, window), np.uint8)
-    step = cv2.dilate(tile, line).astype(np.float32) - cv2.erode(tile, line)
-    slope = np.abs(cv2.filter2D(tile, cv2.CV_32F, np.array([[-0.5, 0.0, 0.5]], np.float32)))
+    high, low = cv2.dilate(tile, line), cv2.erode(tile, line)
+    slope = np.abs(cv2.filter2D(tile, cv2.CV_16S, np.array([[-1, 0, 1]], np.float32)))
     peak = slope >= cv2.dilate(slope, np.ones((1, 5), np.uint8))
-    use = peak & (step > _LEAST_STEP) & (slope > 2)
+    step = cv2.subtract(high, low)
+    use = peak & (step > _LEAST_STEP * high) & (slope > 4)
     use[:, :2] = use[:, -2:] = False
-    return np.asarray(step[use] / slope[use], np.float32)
+    return np.asarray(2.0 * step[use] / slope[use], np.float32)
 
 
-def glare_mm(image: Pixels, *, dpi: float) -> float | None:
+def glare_mm(grey: Pixels, *, dpi: float) -> float | None:
     """Narrow side of the largest burnt-out patch; None where none can be told from the paper.
 
-    Burnt out = all three channels at 250 and more, on an item whose own paper is clearly darker.
+    ``grey``: the flat item (h, w), its tone as it was taken. Burnt out = luma of 249 and more, on
+    an item whose own paper is clearly darker.
     """
-    height, width = image.shape[:2]
+    height, width = grey.shape
     small_dpi = min(dpi, 75.0)
     size = (max(8, round(width * small_dpi / dpi)), max(8, round(height * small_dpi / dpi)))
-    least = cv2.resize(image, size, interpolation=cv2.INTER_AREA).min(axis=2)
-    if float(np.percentile(least, 60)) > 225:
+    small = shrunk(grey, size)
+    if level_at(small, 60) > 225:
         return None
-    patch = cv2.morphologyEx((least >= 249).astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3)))
+    patch = cv2.morphologyEx((small >= 249).astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3)))
     contours, _ = cv2.findContours(patch, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     widest = 0.0
     for contour in contours:
@@ -135,11 +143,11 @@ def ink_share_percent(grey: Pixels, *, dpi: float, fold: bool = False, step: int
     inner = grey[rim_y : height - rim_y or 1, rim_x : width - rim_x or 1]
     shrink = min(1.0, 150.0 / dpi)
     size = (max(1, round(inner.shape[1] * shrink)), max(1, round(inner.shape[0] * shrink)))
-    small = cv2.resize(inner, size, interpolation=cv2.INTER_AREA)
+    small = shrunk(inner, size)
     window = max(3, round(mm_to_px(6.0, dpi * shrink)) | 1)
     ground = cv2.blur(small, (window, window))
     lower = ground.astype(np.int16) - small
-    dark = float(np.median(small)) < 110
+    dark = level_at(small, 50) < 110
     ink = np.abs(lower) > 22 if dark else lower > step
     return 100.0 * float(ink.mean())
 
@@ -151,7 +159,10 @@ def margins_clear_mm(grey: Pixels, *, dpi: float) -> tuple[float, float, float, 
     more. Soft shadows, specks of dust and the shadow along the item's own edge are none.
     """
     small, small_dpi = _shrunk(grey, dpi, 100.0)
-    marks = _grouped(_without_edges(_sharp_marks(small, small_dpi), small_dpi), small_dpi)
+    sharp = _without_edges(_sharp_marks(small, small_dpi), small_dpi)
+    marks = _grouped(_frame_of(sharp, small_dpi), small_dpi)
+    if not marks.any():
+        marks = _grouped(sharp, small_dpi)
     height, width = small.shape
     columns, rows = np.flatnonzero(marks.any(axis=0)), np.flatnonzero(marks.any(axis=1))
     if not len(columns):
@@ -165,13 +176,21 @@ def margins_clear_mm(grey: Pixels, *, dpi: float) -> tuple[float, float, float, 
     )
 
 
+def _frame_of(marks: NDArray[np.uint8], dpi: float) -> NDArray[np.uint8]:
+    """The marks in the outer 30 mm: where there are any, the others decide nothing."""
+    deep = round(mm_to_px(30.0, dpi))
+    frame = marks.copy()
+    frame[deep:-deep, deep:-deep] = 0
+    return frame
+
+
 def _shrunk(grey: Pixels, dpi: float, most_dpi: float) -> tuple[Pixels, float]:
-    """(the item at no more than ``most_dpi``, its dpi)."""
-    if dpi <= most_dpi:
+    """(the item at about ``most_dpi`` where it is finer, its dpi)."""
+    if dpi <= 1.3 * most_dpi:
         return grey, dpi
     height, width = grey.shape
     size = (max(1, round(width * most_dpi / dpi)), max(1, round(height * most_dpi / dpi)))
-    return np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8), most_dpi
+    return shrunk(grey, size), most_dpi
 
 
 def _sharp_marks(grey: Pixels, dpi: float) -> NDArray[np.uint8]:
@@ -209,14 +228,9 @@ def _without_edges(marks: NDArray[np.uint8], dpi: float) -> NDArray[np.uint8]:
 
 def _grouped(marks: NDArray[np.uint8], dpi: float) -> NDArray[np.bool_]:
     """The marks that belong to a group of 1.8 mm or more, no gap in it above 2 mm."""
-    labels, boxes = cv2.connectedComponentsWithStats(marks, connectivity=8)[1:3]
-    large = np.maximum(boxes[:, 2], boxes[:, 3]) >= mm_to_px(0.7, dpi)
-    large[0] = False
-    kept = large[labels]
+    found = find_marks(marks)
+    kept = found.drawn(np.maximum(found.boxes[:, 2], found.boxes[:, 3]) >= mm_to_px(0.7, dpi))
     side = 2 * max(1, round(mm_to_px(1.0, dpi))) + 1
-    wider = cv2.dilate(kept.astype(np.uint8), np.ones((side, side), np.uint8))
-    labels, boxes = cv2.connectedComponentsWithStats(wider, connectivity=8)[1:3]
-    extent = np.maximum(boxes[:, 2], boxes[:, 3]) - (side - 1)
-    wide = extent >= mm_to_px(1.8, dpi)
-    wide[0] = False
-    return np.asarray(kept & wide[labels])
+    groups = find_marks(cv2.dilate(kept, np.ones((side, side), np.uint8)))
+    extent = np.maximum(groups.boxes[:, 2], groups.boxes[:, 3]) - (side - 1)
+    return np.asarray((kept > 0) & (groups.drawn(extent >= mm_to_px(1.8, dpi)) > 0))

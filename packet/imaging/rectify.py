@@ -28,15 +28,46 @@ def result_dpi(quad: Quads, size_mm: SizeMm) -> float:
     return min(TARGET_DPI, max(1.0, source_dpi(quad, size_mm)))
 
 
-def rectify(pixels: Pixels, quad: Quads, *, size_mm: SizeMm, dpi: float) -> Pixels:
+def size_px(size_mm: SizeMm, dpi: float) -> tuple[int, int]:
+    """Width and height in pixels, at least one each."""
+    width, height = (max(1, round(side * dpi / MM_PER_INCH)) for side in size_mm)
+    return width, height
+
+
+def shrunk(grey: Pixels, size: tuple[int, int]) -> Pixels:
+    """(h, w) uint8 of ``size`` (width, height), for measuring only.
+
+    By a whole factor with an area filter, the rest by linear interpolation.
+    """
+    factor = max(1, min(grey.shape[1] // size[0], grey.shape[0] // size[1]))
+    if factor >= 2:
+        height, width = grey.shape[0] // factor, grey.shape[1] // factor
+        part = grey[: height * factor, : width * factor]
+        grey = np.asarray(cv2.resize(part, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
+    return np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_LINEAR), np.uint8)
+
+
+def luma(pixels: Pixels) -> Pixels:
+    """(h, w) uint8 of (h, w, 3) RGB: Y of ITU-R BT.601."""
+    return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), np.uint8)
+
+
+def rectify(
+    pixels: Pixels,
+    quad: Quads,
+    *,
+    size_mm: SizeMm,
+    dpi: float,
+    rough: bool = False,
+) -> Pixels:
     """(h, w, 3) uint8: the item whose corners are ``quad`` (first = top left of the result).
 
     The result has ``round(size_mm * dpi / 25.4)`` pixels. What lies outside the picture is left
-    white: nothing is made up.
+    white: nothing is made up. (h, w) where ``pixels`` is grey. ``rough``: by linear interpolation,
+    for measuring only.
     """
-    width = max(1, round(size_mm[0] * dpi / MM_PER_INCH))
-    height = max(1, round(size_mm[1] * dpi / MM_PER_INCH))
-    part, shift = _cut_out(pixels, quad)
+    width, height = size_px(size_mm, dpi)
+    part, shift = cut_out(pixels, quad)
     corners = quad - shift
     wide, high = side_lengths(quad)
     factor = int(min(wide / width, high / height) + 1e-6)
@@ -52,7 +83,7 @@ def rectify(pixels: Pixels, quad: Quads, *, size_mm: SizeMm, dpi: float) -> Pixe
             part,
             matrix,
             (width, height),
-            flags=cv2.INTER_CUBIC,
+            flags=cv2.INTER_LINEAR if rough else cv2.INTER_CUBIC,
             borderMode=cv2.BORDER_CONSTANT,
             borderValue=(255, 255, 255),
         ),
@@ -60,7 +91,7 @@ def rectify(pixels: Pixels, quad: Quads, *, size_mm: SizeMm, dpi: float) -> Pixe
     )
 
 
-def _cut_out(pixels: Pixels, quad: Quads, *, spare: int = 8) -> tuple[Pixels, NDArray[np.float64]]:
+def cut_out(pixels: Pixels, quad: Quads, *, spare: int = 8) -> tuple[Pixels, NDArray[np.float64]]:
     """(the part of the picture around the quad, its top-left pixel)."""
     height, width = pixels.shape[:2]
     low = np.clip(np.floor(quad.min(axis=0)).astype(int) - spare, 0, [width - 1, height - 1])

@@ -12,10 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels
+from packet.imaging.rectify import shrunk
 from packet.model import Kind, Tone
 from packet.units import mm_to_px
 
 _GRID_PX = 96
+_FIT_PX = 64
 _CELL_MM = 4.0
 _CELL_PX = 10
 _SMOOTH_CELLS = 2.5  # standard deviation: 10 mm
@@ -44,14 +46,21 @@ _TINTED_KINDS = {
 
 def set_tone(image: Pixels, *, kind: Kind, tone: Tone, dpi: float) -> Pixels:
     """An item (h, w, 3) RGB as it will be printed: (h, w) grey or 0 and 255, or (h, w, 3)."""
-    grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
-    field = light_field(grey, dpi=dpi)
+    field = light_field(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY), dpi=dpi)
+    return toned(image, field, kind=kind, tone=tone, dpi=dpi)
+
+
+def toned(
+    image: Pixels, field: NDArray[np.float32] | None, *, kind: Kind, tone: Tone, dpi: float
+) -> Pixels:
+    """``set_tone`` of an item, (h, w, 3) RGB or (h, w) grey, whose light field is known."""
+    grey = image if image.ndim == 2 else cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
     flat = _divided(grey, field)
     curve = tone_curve(flat, paper=_TINTED if kind in _TINTED_KINDS else _PAPER)
     if tone == "colour":
         return np.asarray(cv2.LUT(_divided(image, field), curve), np.uint8)
-    toned = np.asarray(cv2.LUT(flat, curve), np.uint8)
-    return bilevel(toned, dpi=dpi) if tone == "bilevel" else toned
+    result = np.asarray(cv2.LUT(flat, curve), np.uint8)
+    return bilevel(result, dpi=dpi) if tone == "bilevel" else result
 
 
 def light_field(grey: Pixels, *, dpi: float) -> NDArray[np.float32] | None:
@@ -80,7 +89,7 @@ def paper_cells(grey: Pixels, *, dpi: float) -> NDArray[np.float64]:
     height, width = grey.shape
     cell_px = max(1.0, mm_to_px(_CELL_MM, dpi))
     rows, columns = (max(3, min(_GRID_PX, round(side / cell_px))) for side in (height, width))
-    small = cv2.resize(grey, (columns * _CELL_PX, rows * _CELL_PX), interpolation=cv2.INTER_AREA)
+    small = shrunk(grey, (columns * _CELL_PX, rows * _CELL_PX))
     blocks = small.reshape(rows, _CELL_PX, columns, _CELL_PX).swapaxes(1, 2)
     paper = np.partition(blocks.reshape(rows, columns, -1), _CELL_PX**2 * 9 // 10, axis=2)
     return np.log(np.maximum(paper[:, :, _CELL_PX**2 * 9 // 10].astype(np.float64), 8.0))
@@ -128,16 +137,16 @@ def _largest_soft_group(rest: NDArray[np.float64]) -> NDArray[np.bool_]:
 def _quadratic(grey: Pixels, shape: tuple[int, ...]) -> tuple[NDArray[np.float64], bool]:
     """(surface in logarithms on a grid of ``shape``, whether a third of the item lies on it)."""
     height, width = grey.shape
-    shrink = _GRID_PX / max(height, width)
+    shrink = _FIT_PX / max(height, width)
     size = (max(4, round(width * min(1, shrink))), max(4, round(height * min(1, shrink))))
-    small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
+    small = shrunk(grey, size)
     level = np.log(np.maximum(small.astype(np.float64), 8.0)).ravel()
     terms = _terms(size[1], size[0])
     weight = (level >= np.percentile(level, 40)).astype(np.float64)
     answer = np.zeros(6)
     for _ in range(8):
-        scaled = np.sqrt(weight)[:, None]
-        answer = np.linalg.lstsq(terms * scaled, level * scaled[:, 0], rcond=None)[0]
+        weighed = terms.T * weight
+        answer = np.linalg.lstsq(weighed @ terms, weighed @ level, rcond=None)[0]
         miss = level - terms @ answer
         spread = np.where(miss < 0, 0.03, 0.06)
         weight = 1.0 / (1.0 + (miss / spread) ** 2) ** 2
@@ -162,14 +171,14 @@ def _divided(image: Pixels, field: NDArray[np.float32] | None) -> Pixels:
     result = np.empty_like(image)
     for top in range(0, height, 256):
         band = slice(top, top + 256)
-        lift = gain[band] if image.ndim == 2 else gain[band][..., None]
-        result[band] = np.clip(image[band] * lift + 0.5, 0, 255).astype(np.uint8)
+        lift = gain[band] if image.ndim == 2 else cv2.merge([gain[band]] * image.shape[2])
+        cv2.multiply(image[band], lift, result[band], dtype=cv2.CV_8U)
     return result
 
 
 def tone_curve(flat: Pixels, *, paper: float = _PAPER) -> Pixels:
     """A rising table of 256 values: black and white point read from the item's own luma."""
-    counts = np.bincount(flat.ravel(), minlength=256).cumsum() / max(1, flat.size)
+    counts = cv2.calcHist([flat], [0], None, [256], [0, 256]).ravel().cumsum() / max(1, flat.size)
     black, middle, bright = (int(np.searchsorted(counts, part)) for part in (0.004, 0.5, 0.85))
     if bright < 90 and middle < 80:
         goal = min(paper, bright * _DARK_GAIN)

@@ -6,9 +6,11 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from packet.imaging.flat import Flat
 from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.limits import limit_for
 from packet.imaging.quality import edge_width_mm, glare_mm
+from packet.imaging.rectify import source_dpi
 from packet.imaging.sizing import Sized
 from packet.intake.picture import Picture
 from packet.model import Finding, Kind, Severity, SizeMm
@@ -52,21 +54,19 @@ def make_finding(
 
 
 def picture_findings(
-    image: Pixels,
-    toned: Pixels,
+    flat: Flat,
+    part: Pixels,
     *,
     subject: str,
     picture: Picture,
-    dpi: float,
-    source_dpi: float,
     blank: bool,
     kind: Kind,
 ) -> Iterator[Finding]:
-    """Findings from the pixels of one item: ``image`` (h, w, 3) as it was, ``toned`` its grey."""
+    """Findings from the pixels of one item; ``part``: its grey, the picture's outside set aside."""
     if blank:
         yield blank_finding(subject, kind)
     else:
-        width = edge_width_mm(toned, dpi=dpi)
+        width = edge_width_mm(part, flat)
         if width is not None and width > limit_for("blurred").limit:
             yield make_finding(
                 "blurred",
@@ -76,7 +76,7 @@ def picture_findings(
                 remedy="Scan it again: hold the phone still, let it focus, or use a flatbed.",
             )
     if picture.source in {"camera", "unknown"}:
-        patch = glare_mm(image, dpi=dpi)
+        patch = glare_mm(part, dpi=flat.dpi)
         if patch is not None and patch > limit_for("glare").limit:
             yield make_finding(
                 "glare",
@@ -85,12 +85,13 @@ def picture_findings(
                 measured=patch,
                 remedy="Take it again without flash, with the light from the side.",
             )
-    if source_dpi < limit_for("low-resolution").limit:
+    fine = source_dpi(flat.quad, flat.size_mm)
+    if fine < limit_for("low-resolution").limit:
         yield make_finding(
             "low-resolution",
             subject,
-            f"The scan holds only {source_dpi:.0f} pixels per inch of this item.",
-            measured=source_dpi,
+            f"The scan holds only {fine:.0f} pixels per inch of this item.",
+            measured=fine,
             remedy="Scan it at 300 dpi, or photograph it from nearer.",
         )
 

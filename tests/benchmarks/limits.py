@@ -26,9 +26,9 @@ def _measured(level: str, seed: int) -> dict[str, Values]:
     from evaluation.levels import picture
     from PIL import Image, ImageOps
 
+    from packet.imaging.flat import flatten
     from packet.imaging.quality import edge_width_mm, glare_mm, ink_share_percent, seen_part
-    from packet.imaging.rectify import rectify, result_dpi
-    from packet.imaging.tone import set_tone
+    from packet.imaging.tone import light_field, toned
     from packet.model import Kind
 
     drawn = picture(level, seed, large=False)
@@ -36,17 +36,19 @@ def _measured(level: str, seed: int) -> dict[str, Values]:
     pixels = np.asarray(shown)
     found: dict[str, Values] = {"blurred": [], "glare": [], "blank": []}
     for item in drawn.items:
-        kind, dpi = Kind(item.kind), result_dpi(item.quad, item.size_mm)
-        flat = rectify(pixels, item.quad, size_mm=item.size_mm, dpi=dpi)
-        flat = seen_part(flat, item.quad, width_px=drawn.width_px, height_px=drawn.height_px)
-        grey = set_tone(flat, kind=kind, tone="grey", dpi=dpi)
+        kind = Kind(item.kind)
+        flat = flatten(pixels, item.quad, item.size_mm, full=False)
+        part = seen_part(flat.grey, item.quad, width_px=drawn.width_px, height_px=drawn.height_px)
+        field = light_field(part, dpi=flat.dpi)
+        grey = toned(part, field, kind=kind, tone="grey", dpi=flat.dpi)
         if item.blur is not None:
-            found["blurred"].append((edge_width_mm(grey, dpi=dpi) or 0.0, item.blur))
+            found["blurred"].append((edge_width_mm(part, flat) or 0.0, item.blur))
         if item.glare is not None and drawn.source == "photo":
-            found["glare"].append((glare_mm(flat, dpi=dpi) or 0.0, item.glare))
+            found["glare"].append((glare_mm(part, dpi=flat.dpi) or 0.0, item.glare))
         if item.blank is not None and kind is not Kind.PASSPORT_COVER:
             fold = kind is Kind.PASSPORT_SPREAD
-            found["blank"].append((ink_share_percent(grey, dpi=dpi, fold=fold), item.blank))
+            share = ink_share_percent(grey, dpi=flat.dpi, fold=fold)
+            found["blank"].append((share, item.blank))
     return found
 
 

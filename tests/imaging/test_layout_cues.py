@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from evaluation import papers
 
+from packet.imaging.flat import flatten
 from packet.imaging.layout_cues import background_print, fold_valley, recognise
 from packet.imaging.score import Expected
 from packet.imaging.sizing import expected_sizes, size_item
@@ -26,7 +27,8 @@ def told(paper: papers.Paper, kinds: tuple[Kind, ...] = EVERY, quarter: int = 0)
         openings=True, width_px=width, height_px=height,
     )  # fmt: skip
     sized = size_item(quad, kinds, expected, strict=True)
-    return recognise(pixels, quad, sized, kinds, expected)[1].kind
+    flat = flatten(pixels, quad, sized.size_mm, full=False)
+    return recognise(flat.grey, quad, sized, kinds, expected)[0].kind
 
 
 @pytest.mark.parametrize("quarter", [0, 1])

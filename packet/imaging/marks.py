@@ -1,0 +1,60 @@
+"""Marks on a small picture: what hangs together, and levels read from a histogram."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.geometry import Pixels
+
+_SPARSE = 0.06  # share of marked pixels up to which they are looked at one by one
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Marks:
+    """What hangs together, 8 ways. Row 0 of ``boxes`` is the ground and says nothing.
+
+    ``labels``: (h, w) row of each pixel; ``boxes``: (n, 5) x, y, width, height, area;
+    ``places``: flat indices of the marked pixels, in rising order.
+    """
+
+    labels: NDArray[np.int32] = field(repr=False)
+    boxes: NDArray[np.int64] = field(repr=False)
+    places: NDArray[np.int64] = field(repr=False)
+
+    def drawn(self, wanted: NDArray[np.bool_]) -> NDArray[np.uint8]:
+        """A picture of the wanted rows: 255 where they are, else 0; never the ground."""
+        picture = np.zeros(self.labels.shape, np.uint8)
+        shades = wanted.astype(np.uint8) * 255
+        picture.ravel()[self.places] = shades[self.labels.ravel()[self.places]]
+        return picture
+
+
+def find_marks(marks: Pixels) -> Marks:
+    """The connected parts of what is not 0 in (h, w) uint8.
+
+    Boxes are taken from the marked pixels alone, which are few on paper.
+    """
+    count, found = cv2.connectedComponentsWithAlgorithm(marks, 8, cv2.CV_32S, cv2.CCL_WU)
+    labels = np.asarray(found, np.int32)
+    places = np.flatnonzero(marks != 0)
+    names = labels.ravel()[places].astype(np.int64)
+    y = places // marks.shape[1]
+    x = places - y * marks.shape[1]
+    left, right, top, bottom = np.zeros((4, count), np.int64)
+    left += marks.shape[1]
+    np.minimum.at(left, names, x)
+    np.maximum.at(right, names, x)
+    bottom[names], top[names[::-1]] = y, y[::-1]  # of equal indices the last one stays
+    area = np.bincount(names, minlength=count)
+    boxes = np.stack([left, top, right - left + 1, bottom - top + 1, area], axis=1)
+    return Marks(labels=labels, boxes=boxes, places=places)
+
+
+def level_at(grey: Pixels, percent: float) -> int:
+    """The grey level that so many per cent of the pixels do not exceed."""
+    counts = cv2.calcHist([grey], [0], None, [256], [0, 256]).ravel().cumsum()
+    return int(np.searchsorted(counts, percent / 100 * counts[-1]))

@@ -1,0 +1,110 @@
+"""Where the items of a picture are: as the user says, as found, or the picture itself."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from packet.imaging.find import Found, find_items
+from packet.imaging.geometry import Quads, side_lengths, signed_area, whole_picture
+from packet.imaging.score import Expected
+from packet.imaging.skew import straightened
+from packet.imaging.view import make_view
+from packet.intake.picture import Picture
+from packet.model import ItemOverride, Kind
+
+PAGE_KINDS = {Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.FORM_PAGE, Kind.OTHER}
+_WHOLE_TOLERANCE = 0.03
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outline:
+    """An outline as shown, whether it is the whole picture, and how the page was found."""
+
+    quad: Quads
+    whole: bool = False
+    plausible: bool = True
+    from_user: bool = False
+    cut: bool = False
+
+
+def find_outlines(
+    picture: Picture,
+    expected: Expected,
+    kinds: Sequence[Kind],
+    overrides: Sequence[ItemOverride],
+) -> list[Outline]:
+    """The outlines of a picture's items; the whole picture where nothing else is found."""
+    given = [one for one in overrides if one.corners is not None]
+    if given:
+        given.sort(key=lambda one: one.item)
+        return [_given_outline(one) for one in given]
+    plausible = bool(_whole_scales(expected))
+    found = find_items(picture.pixels, make_view(picture.pixels), expected)
+    if plausible and not any(_stands_out(one, expected, kinds) for one in found):
+        found = []
+    if found:
+        return [Outline(quad=one.quad, cut=one.cut) for one in found]
+    outline = whole_picture(picture.width_px, picture.height_px)
+    if plausible and _square_pixels(picture):
+        outline = straightened(picture.pixels)[0]
+    return [Outline(quad=outline, whole=True, plausible=plausible)]
+
+
+def _given_outline(override: ItemOverride) -> Outline:
+    quad = np.array(override.corners, dtype=np.float64)
+    if signed_area(quad) < 0:
+        quad = np.roll(quad[::-1], 1, axis=0)
+    return Outline(quad=quad, from_user=True)
+
+
+def _whole_scales(expected: Expected) -> list[float]:
+    """Pixels per mm of the picture, for each wanted size that the whole picture may be."""
+    wide, high = side_lengths(whole_picture(expected.width_px, expected.height_px))
+    if expected.px_per_mm is not None and _has_page_size(expected):
+        return [math.sqrt(expected.px_per_mm[0] * expected.px_per_mm[1])]
+    return [
+        wide / w
+        for w, h in expected.sizes_mm
+        if abs(math.log(wide / high * h / w)) < _WHOLE_TOLERANCE / 2
+    ]
+
+
+def _has_page_size(expected: Expected) -> bool:
+    """True where the trusted dpi makes the whole picture as large as a wanted kind."""
+    if expected.px_per_mm is None:
+        return False
+    wide, high = expected.measured_mm(whole_picture(expected.width_px, expected.height_px))
+    return any(
+        max(abs(math.log(wide / w)), abs(math.log(high / h))) < _WHOLE_TOLERANCE
+        for w, h in expected.sizes_mm
+    )
+
+
+def _stands_out(one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
+    """On a picture that may itself be the page: is this an item on it, or only printed on it?
+
+    It is an item when it takes up much of the picture, or has a wanted size at the picture's own
+    scale; among pages only the former counts, for a page is no part of a page.
+    """
+    share = abs(signed_area(one.quad)) / (expected.width_px * expected.height_px)
+    if set(kinds) <= PAGE_KINDS:
+        return share > 0.5 and one.shape > 0.6
+    if one.shape < 0.6:
+        return False
+    if expected.px_per_mm is not None and one.shape > (0.8 if _has_page_size(expected) else 0.7):
+        return True
+    wide, high = side_lengths(one.quad)
+    sizes_fit = any(
+        max(abs(math.log(wide / scale / w)), abs(math.log(high / scale / h))) < 0.05
+        for scale in _whole_scales(expected)
+        for w, h in expected.sizes_mm
+    )
+    return share > 0.3 or sizes_fit
+
+
+def _square_pixels(picture: Picture) -> bool:
+    return picture.dpi is None or abs(picture.dpi[0] / picture.dpi[1] - 1) < 0.02
