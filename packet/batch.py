@@ -24,6 +24,7 @@ from packet.errors import PacketError, UsageError
 from packet.files import sweep, writing
 from packet.guides.calendar import key_days
 from packet.intake.names import is_ignored, natural_key, shown
+from packet.intake.order import documents_of
 from packet.intake.packet_file import PACKET_FILE
 from packet.model import Finding, PageResult
 from packet.reading import Listed, Progress, Reader, Seen, Wanted, list_packet
@@ -291,7 +292,11 @@ def _holder(name: str, listed: Listed) -> Holder:
     return Holder(
         name=name,
         passport_number=listed.packet.passport.number,
-        identity_scans={scan.digest: scan.name for scan in listed.scans if scan.folder in identity},
+        identity_scans={
+            scan.digest: scan.name
+            for scan in listed.scans
+            if documents_of(listed.packet, scan) & identity
+        },
         made_from=listed.packet.made_from,
     )
 

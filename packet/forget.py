@@ -56,8 +56,7 @@ def inventory(root: Path, out: Path | None = None, *, everything: bool = False) 
 
     packet = read_packet(root)
     base = root.resolve()
-    wanted = [spec.folder for spec in (*packet.documents, packet.rule_set.form)]
-    found = list(_scans(base, wanted))
+    found = list(_scans(base, packet.scan_folders))
     found += _outputs(base / "out", own=True)
     if out is not None and out.resolve() != (base / "out").resolve():
         found += _outputs(out.resolve(), own=False)

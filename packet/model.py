@@ -26,6 +26,7 @@ Turn = Literal[0, 90, 180, 270]
 Tone = Literal["grey", "colour", "bilevel"]
 Need = Literal["required", "if-held"]
 CopiesPrinted = Literal["one-sided", "two-sided"]
+HEAP_FOLDER = "scans"  # scans dropped together, which packet sort assigns to documents
 FINGERPRINT_SIZE = (352, 250)  # two bits a millimetre of an opening (176 x 125)
 
 
@@ -318,6 +319,18 @@ class Packet:
     order: Mapping[str, tuple[OrderEntry, ...]] = field(default_factory=dict)
     overrides: tuple[ItemOverride, ...] = ()
     values_digest: str = ""
+
+    @property
+    def heap(self) -> str:
+        """The folder of scans to sort; "" where a document has that name."""
+        taken = {spec.folder.casefold() for spec in self.documents}
+        return "" if HEAP_FOLDER in taken else HEAP_FOLDER
+
+    @property
+    def scan_folders(self) -> tuple[str, ...]:
+        """Where scans may lie: the documents' folders, the form's, the heap."""
+        named = (*(spec.folder for spec in self.documents), self.rule_set.form.folder)
+        return (*named, self.heap) if self.heap else named
 
 
 # --- scans and items -----------------------------------------------------------------------

@@ -218,8 +218,14 @@ def _task(packet: Packet, scan: Scan) -> ScanTask:
 
 
 def _kinds(packet: Packet, folder: str, overrides: Sequence[ItemOverride]) -> tuple[Kind, ...]:
-    """What may be on a scan: its folder's kinds, then those of documents it is moved to."""
+    """What may be on a scan: its folder's kinds, then those of documents it is moved to.
+
+    On one of the heap anything may be, whatever packet.toml says of its items: so they are found
+    and numbered alike before and after they are sorted.
+    """
     specs = {spec.folder: spec for spec in (*packet.documents, packet.rule_set.form)}
     folders = [folder, *(o.document for o in overrides if o.document)]
+    if folder == packet.heap:
+        folders = [*specs]
     kinds = [kind for name in folders if name in specs for kind in specs[name].kinds]
     return tuple(dict.fromkeys(kinds))

@@ -19,6 +19,7 @@ def status(
     from packet.checks.progress import Progress as Facts
     from packet.checks.progress import status as sentences
     from packet.guides.calendar import by_when, key_days
+    from packet.intake.order import documents_of
     from packet.intake.packet_file import read_packet
     from packet.intake.scans import list_scans
     from packet.report.fresh import counted_sheets, record_findings, why_stale
@@ -31,13 +32,14 @@ def status(
     record = read_record(folder)
     current = not why_stale(packet, scans, folder, record)
     form = packet.rule_set.form.folder
-    held = {scan.folder for scan in scans} - {form}
+    places = [documents_of(packet, scan) for scan in scans]
+    held = frozenset[str]().union(*places) - {form}
     findings = record_findings(record) if record is not None and current else listing
     open_ones = [finding for finding in findings if finding.needs_user]
     said = sentences(
         Facts(
             folder=str(root),
-            scans=sum(scan.folder != form for scan in scans),
+            scans=sum(place != {form} for place in places),
             documents_held=len(held),
             documents_missing=tuple(
                 spec.title_en
@@ -50,7 +52,8 @@ def status(
             built=record is not None,
             current=current,
             count=counted_sheets(record) if record is not None and current else None,
-            form_scans=sum(scan.folder == form for scan in scans),
+            unsorted=sum(not place for place in places),
+            form_scans=sum(form in place for place in places),
             form_in_build=bool(record and record["sets"]["form_pages"]),
             copied_by_hand=packet.form.copied_by_hand,
             by_when=by_when(key_days(packet, today)) if today is not None else "",

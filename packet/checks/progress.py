@@ -15,12 +15,12 @@ class Progress:
     """Facts about a packet on one day.
 
     ``folder``: the packet as the user named it, for the commands. ``scans``: files outside the
-    form's folder; ``form_scans``: inside it. ``documents_missing``: titles of documents wanted
-    and not there. ``errors``/``warnings``: findings nobody accepted, as far as is known without
-    reading the scans. ``built``: a record lies in the output folder; ``current``: it agrees with
-    the scans, the values and the files; ``form_in_build``: the copy sets of that build hold the
-    form. ``recounted``: a recount of this very build agreed. ``by_when``: one sentence about the
-    date to keep, "" if not known.
+    form's folder; ``form_scans``: inside it; ``unsorted``: in the heap, of no document yet.
+    ``documents_missing``: titles of documents wanted and not there. ``errors``/``warnings``:
+    findings nobody accepted, as far as is known without reading the scans. ``built``: a record
+    lies in the output folder; ``current``: it agrees with the scans, the values and the files;
+    ``form_in_build``: the copy sets of that build hold the form. ``recounted``: a recount of this
+    very build agreed. ``by_when``: one sentence about the date to keep, "" if not known.
     """
 
     folder: str
@@ -33,6 +33,7 @@ class Progress:
     built: bool = False
     current: bool = False
     count: SheetCount | None = None
+    unsorted: int = 0
     form_scans: int = 0
     form_in_build: bool = False
     copied_by_hand: bool = False
@@ -92,6 +93,8 @@ def _prepare(now: Progress) -> Iterator[str]:
     where = quote(now.folder)
     if not now.scans:
         yield "Scan the documents into their folders; each folder's SCAN-ME.txt says what and how."
+    elif now.unsorted:
+        yield f"Sort {plural(now.unsorted, 'scan')} into documents: packet sort {where}"
     elif now.documents_missing:
         yield f"Scan what is missing: {'; '.join(now.documents_missing)}."
     if not _settled(now) or now.errors or now.warnings or now.documents_missing:

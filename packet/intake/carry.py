@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from packet.intake.names import same, shown
+from packet.intake.order import documents_of
 from packet.intake.packet_text import own_documents
 from packet.intake.scans import list_scans
 from packet.model import (
@@ -61,7 +62,7 @@ def carry(old: Packet, rule_set: RuleSet, today: date | None = None) -> Carried:
     kept &= {spec.folder for spec in old.documents}
     ended = {folder for folder, day in old.valid_until.items() if today and day < today}
     kept -= ended
-    scans = tuple(scan for scan in listed if scan.folder in kept)
+    scans = tuple(scan for scan in listed if documents_of(old, scan) & kept)
     packet = replace(
         old,
         rule_set=rule_set,
@@ -82,7 +83,7 @@ def carry(old: Packet, rule_set: RuleSet, today: date | None = None) -> Carried:
             form_leaves_confirmed=False,
         ),
         order=_order(old, kept),
-        overrides=tuple(_overrides(old, kept)),
+        overrides=tuple(_overrides(old, kept, {same(scan.name) for scan in scans})),
         values_digest="",
     )
     stays = [one for one in findings if one.subject.partition("/")[0] in kept]
@@ -119,7 +120,8 @@ def _order(old: Packet, kept: set[str]) -> Mapping[str, tuple[OrderEntry, ...]]:
     """The lists of the folders that are kept, without entries of files that are not."""
     order = {}
     for folder, entries in old.order.items():
-        lines = tuple(one for one in entries if _is_kept(one.file, folder, kept))
+        places = kept | ({old.heap} if old.heap else set())
+        lines = tuple(one for one in entries if _is_kept(one.file, folder, places))
         if folder in kept and lines:
             order[folder] = lines
     return order
@@ -130,10 +132,14 @@ def _is_kept(file: str, folder: str, kept: set[str]) -> bool:
     return (same(place) if slash else folder) in kept
 
 
-def _overrides(old: Packet, kept: set[str]) -> Iterator[ItemOverride]:
-    """Those of kept scans; an item of a document that is scanned anew is left out instead."""
+def _overrides(old: Packet, kept: set[str], carried: set[str]) -> Iterator[ItemOverride]:
+    """Those of kept scans; an item of a document that is scanned anew is left out instead.
+
+    ``carried``: the scans that are copied. A table for a file that is not there stays where its
+    folder is kept.
+    """
     for one in old.overrides:
-        if same(one.scan.partition("/")[0]) not in kept:
+        if same(one.scan) not in carried and same(one.scan.partition("/")[0]) not in kept:
             continue
         if one.document is None or one.document in kept:
             yield one
@@ -148,7 +154,7 @@ def _again(
     old: Packet, new: Packet, scans: Sequence[Scan], ended: Collection[str]
 ) -> Iterator[str]:
     """What must be scanned, and why."""
-    carried = {scan.folder for scan in scans}
+    carried = frozenset[str]().union(*(documents_of(old, scan) for scan in scans))
     held = {spec.folder for spec in (*old.documents, old.rule_set.form)}
     for spec in (*new.documents, new.rule_set.form):
         if spec.folder in carried or spec.folder in new.not_held:
@@ -160,9 +166,11 @@ def _again(
         else:
             yield f"{spec.folder}: nothing was there to carry over."
     there = {spec.folder for spec in new.documents if spec.renewable}
+    copied = {same(scan.name) for scan in scans}
     for one in old.overrides:  # an item of a kept document on a scan that stays behind
         place = same(one.scan.partition("/")[0])
-        if one.document in there and place not in there and not one.leave_out:
+        left = place not in there and same(one.scan) not in copied
+        if one.document in there and left and not one.leave_out:
             yield f"{one.document}: a part of it lies on {shown(one.scan)}, which stays behind."
 
 
@@ -184,7 +192,7 @@ def _check(
 ) -> Iterator[str]:
     """What was carried over and must still be true."""
     for spec in new.documents:
-        count = sum(scan.folder == spec.folder for scan in scans)
+        count = sum(spec.folder in documents_of(old, scan) for scan in scans)
         if count:
             note = spec.renewal_note or "check that it is still valid"
             if spec.folder in new.valid_until:

@@ -37,7 +37,8 @@ CARD_SIDES: Mapping[Kind, tuple[Kind, Kind]] = {
 def order_items(packet: Packet, items: Sequence[Item]) -> Mapping[str, tuple[Item, ...]]:
     """Folder -> its items in reading order; every folder of the packet is a key, the form last.
 
-    ``[[item]]`` tables move an item to another document (``document``) or leave it out. Within
+    ``[[item]]`` tables move an item to another document (``document``) or leave it out; one of
+    the heap that belongs to no document yet is not there. Within
     a folder: items that an ``[order]`` entry names, in the order of the entries (the most
     exact entry decides: "a.pdf#3" before "a.pdf"); then the folder's own, naturally by file
     name, page and item; then those moved in. Cards alternate front and back by position
@@ -49,8 +50,9 @@ def order_items(packet: Packet, items: Sequence[Item]) -> Mapping[str, tuple[Ite
     lists: dict[str, list[Item]] = {spec.folder: [] for spec in specs}
     for item in items:
         override = overrides.get(_target(item.scan, item.page, item.item))
-        if override is None or not override.leave_out:
-            lists[_folder(item, override)].append(item)
+        folder = _folder(item, override)
+        if folder != packet.heap and (override is None or not override.leave_out):
+            lists[folder].append(item)
     return {
         spec.folder: _sides(
             spec,
@@ -61,15 +63,33 @@ def order_items(packet: Packet, items: Sequence[Item]) -> Mapping[str, tuple[Ite
     }
 
 
+def documents_of(packet: Packet, scan: Scan) -> frozenset[str]:
+    """Folders of the documents that a scan belongs to: its own, or those that ``[[item]]`` tables
+    assign the items of a scan of the heap to.
+    """
+    if scan.folder != packet.heap:
+        return frozenset({scan.folder})
+    return frozenset(
+        one.document
+        for one in packet.overrides
+        if one.document is not None and not one.leave_out and same(one.scan) == same(scan.name)
+    )
+
+
 def order_findings(
     packet: Packet, items: Sequence[Item], scans: Sequence[Scan] = ()
 ) -> tuple[Finding, ...]:
-    """A warning for each ``[order]`` entry and ``[[item]]`` table that names nothing.
+    """A warning for each ``[order]`` entry and ``[[item]]`` table that names nothing, and for
+    each item of the heap that no ``[[item]]`` table assigns to a document.
 
     ``scans``: all that were listed; a file that is there but gave no item has its own finding
     already and is not reported again. Items left out count as there.
     """
-    return (*_order_findings(packet, items, scans), *_override_findings(packet, items, scans))
+    return (
+        *_order_findings(packet, items, scans),
+        *_override_findings(packet, items, scans),
+        *_not_sorted(packet, items),
+    )
 
 
 # --- sorting ----------------------------------------------------------------------------------
@@ -214,3 +234,22 @@ def _names_nothing(key: str, message: str) -> Finding:
         remedy="Correct the line in packet.toml, or take it out. Pages and items count from 1, "
         "and a file is named with its ending.",
     )
+
+
+def _not_sorted(packet: Packet, items: Sequence[Item]) -> Iterator[Finding]:
+    settled = {
+        _target(one.scan, one.page, one.item)
+        for one in packet.overrides
+        if one.document is not None or one.leave_out
+    }
+    for item in items:
+        target = _target(item.scan, item.page, item.item)
+        if _home(item) == packet.heap and target not in settled:
+            yield Finding(
+                code="not-sorted",
+                severity=Severity.WARNING,
+                subject=item.subject,
+                message="This belongs to no document yet and will not be copied.",
+                remedy="Run packet sort, or set document for it under [[item]] in packet.toml; "
+                "leave_out = true if it is not wanted.",
+            )

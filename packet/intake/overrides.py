@@ -17,12 +17,17 @@ _TURNS = (0, 90, 180, 270)
 _TONES = ("grey", "colour", "bilevel")
 
 
-def read_overrides(tables: Sequence[Table], folders: Sequence[str]) -> tuple[ItemOverride, ...]:
-    """Every table checked; two tables for one item are a fault of the second."""
+def read_overrides(
+    tables: Sequence[Table], folders: Sequence[str], heap: str = ""
+) -> tuple[ItemOverride, ...]:
+    """Every table checked; two tables for one item are a fault of the second.
+
+    ``folders``: of the documents; ``heap``: that of scans which belong to none yet.
+    """
     overrides: list[ItemOverride] = []
     seen: set[tuple[str, int, int]] = set()
     for table in tables:
-        override = _read(table, folders)
+        override = _read(table, folders, heap)
         target = (same(override.scan), override.page, override.item)
         if override.scan and target in seen:
             table.problem("scan", override.scan, "one [[item]] table for each item: join the two")
@@ -32,13 +37,13 @@ def read_overrides(tables: Sequence[Table], folders: Sequence[str]) -> tuple[Ite
     return tuple(overrides)
 
 
-def _read(table: Table, folders: Sequence[str]) -> ItemOverride:
+def _read(table: Table, folders: Sequence[str], heap: str) -> ItemOverride:
     kind = table.choice("kind", [one.value for one in Kind], "")
     turn = table.number_of("turn", _TURNS, -1)
     tone = table.choice("tone", _TONES, "")
     size = table.numbers("size_mm", 2, low=SIZES_MM[0], high=SIZES_MM[1])
     return ItemOverride(
-        scan=_scan(table, folders),
+        scan=_scan(table, [*folders, heap] if heap else folders),
         page=table.integer("page", 1, low=1, high=MAX_NUMBER) or 1,
         item=table.integer("item", 1, low=1, high=MAX_NUMBER) or 1,
         turn=None if turn < 0 else cast(Turn, turn),

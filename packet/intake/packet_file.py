@@ -121,15 +121,14 @@ def _with_rule_set(packet: Packet, top: Table, rule_set: RuleSet) -> Packet:
     """The sections that name folders, documents or modules of the rule set."""
     documents = rule_set.documents + _own_documents(top, rule_set)
     folders = (*(spec.folder for spec in documents), rule_set.form.folder)
+    packet = replace(packet, rule_set=rule_set, documents=documents)
     return replace(
         packet,
-        rule_set=rule_set,
-        documents=documents,
         not_held=_not_held(top, rule_set),
         form=_form(top.table("form"), rule_set),
         valid_until=read_valid_until(top.table("valid_until"), folders),
         order=_order(top.table("order"), folders),
-        overrides=read_overrides(top.tables("item"), folders),
+        overrides=read_overrides(top.tables("item"), folders, packet.heap),
     )
 
 

@@ -195,6 +195,7 @@ def _copy_scans(beside: Path, carried: Carried) -> Iterator[Path]:
     """True copies, never links; each compared with the digest that was read before."""
     for scan in carried.scans:
         path = beside / scan.folder / scan.path.name
+        path.parent.mkdir(mode=0o700, exist_ok=True)  # the heap's is not made before
         shutil.copyfile(scan.path, path)
         path.chmod(0o600)
         if file_digest(path) != scan.digest:

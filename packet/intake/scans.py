@@ -24,7 +24,7 @@ _PLAIN_SUFFIXES = (".toml", ".txt", ".md", ".html", ".json", ".csv", ".ics", ".l
 def list_scans(
     packet: Packet, *, limits: Limits = LIMITS
 ) -> tuple[tuple[Scan, ...], tuple[Finding, ...]]:
-    """Every scan of the document folders and of ``form``, and what is wrong with the others.
+    """Every scan of the folders of documents, form and heap, and what is wrong with the others.
 
     Scans are sorted by folder (in the packet's order), then naturally by name. A missing
     folder holds no scans. Symbolic links that leave the packet, devices and pipes are never
@@ -44,8 +44,8 @@ def list_scans(
     places = _document_folders(packet, entries)
     scans: list[Scan] = []
     findings: list[Finding] = []
-    for spec in (*packet.documents, packet.rule_set.form):
-        found = list(_folder(root, spec.folder, places.get(spec.folder), limits))
+    for name in packet.scan_folders:
+        found = list(_folder(root, name, places.get(name), limits))
         scans += [one for one in found if isinstance(one, Scan)]
         findings += [one for one in found if isinstance(one, Finding)]
     others = [path for path in entries if path not in places.values()]
@@ -56,10 +56,7 @@ def list_scans(
 def _document_folders(packet: Packet, paths: Sequence[Path]) -> dict[str, Path]:
     """Folder of the packet -> where it lies, names compared after NFC."""
     entries = {same(path.name): path for path in paths}
-    specs = (*packet.documents, packet.rule_set.form)
-    return {
-        spec.folder: entries[same(spec.folder)] for spec in specs if same(spec.folder) in entries
-    }
+    return {name: entries[same(name)] for name in packet.scan_folders if same(name) in entries}
 
 
 def _entries(folder: Path) -> list[Path]:

@@ -34,6 +34,7 @@ FINDING_CODES = frozenset(
         "near-edge",
         "not-a-scan",
         "not-found",
+        "not-sorted",
         "not-used",
         "opening-not-seen",
         "opening-order",

@@ -171,9 +171,9 @@ def _scans(packet: Packet, record: Mapping[str, Any]) -> Iterator[Difference]:
 
 
 def _listed(packet: Packet) -> Iterator[tuple[str, Path]]:
-    """Files in the document folders and the form's, as ``folder/name``."""
+    """Files in the folders of scans, as ``folder/name``."""
     root = packet.root.resolve()
-    wanted = {spec.folder for spec in (*packet.documents, packet.rule_set.form)}
+    wanted = set(packet.scan_folders)
     for folder in _entries(root):
         if unicodedata.normalize("NFC", folder.name) in wanted:
             for path in _entries(folder):

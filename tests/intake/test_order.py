@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from packet.intake.order import order_findings, order_items
+from packet.intake.order import documents_of, order_findings, order_items
 from packet.intake.packet_file import parse_order_entry
 from packet.model import Item, ItemOverride, Kind, Packet, Scan
 from packet.rules.reader import load_rule_set
@@ -244,3 +244,51 @@ def test_order_is_a_permutation(targets, order, changed, random):
     shuffled = list(items)
     random.shuffle(shuffled)
     assert order_items(one, shuffled) == ordered
+
+
+# --- the heap: scans that belong to no document yet -----------------------------------------------
+
+
+def test_items_of_the_heap_go_where_their_tables_say():
+    items = [item(f"scans/{name}.jpg") for name in "abc"]
+    tables = [
+        ItemOverride(scan="scans/a.jpg", document="home"),
+        ItemOverride(scan="scans/b.jpg", leave_out=True),
+    ]
+    made = packet(overrides=tables)
+    ordered = order_items(made, items)
+
+    assert subjects(ordered, "home") == ["scans/a.jpg#1.1"]
+    assert sum(len(group) for group in ordered.values()) == 1
+    (finding,) = order_findings(made, items)
+    assert (finding.code, finding.subject) == ("not-sorted", "scans/c.jpg#1.1")
+
+
+def test_the_heap_in_an_order():
+    items = [item(f"scans/{name}.jpg") for name in "abc"]
+    tables = [ItemOverride(scan=one.scan, document="home") for one in items]
+    made = packet({"home": ["scans/c.jpg#1.1", "scans/a.jpg"]}, tables)
+
+    assert subjects(order_items(made, items), "home") == [
+        "scans/c.jpg#1.1",
+        "scans/a.jpg#1.1",
+        "scans/b.jpg#1.1",
+    ]
+    assert order_findings(made, items) == ()
+
+
+def test_documents_of_a_scan():
+    def scan(folder):
+        name = f"{folder}/a.jpg"
+        return Scan(name=name, path=Path(name), folder=folder, digest="", size_bytes=1)
+
+    tables = [
+        ItemOverride(scan="scans/a.jpg", document="home"),
+        ItemOverride(scan="scans/a.jpg", item=2, document="id-card"),
+        ItemOverride(scan="scans/a.jpg", item=3, document="means", leave_out=True),
+    ]
+    made = packet(overrides=tables)
+
+    assert documents_of(made, scan("home")) == {"home"}
+    assert documents_of(made, scan("scans")) == {"home", "id-card"}
+    assert documents_of(packet(), scan("scans")) == frozenset()

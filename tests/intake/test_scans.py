@@ -242,3 +242,22 @@ def test_natural_order_is_total(names, random):
     random.shuffle(shuffled)
 
     assert sorted(shuffled, key=natural_key) == sorted(names, key=natural_key)
+
+
+def test_the_heap_is_a_folder_of_scans(root):
+    for name in ("scans/IMG_2.jpg", "scans/IMG_10.jpg", "home/a.jpg", "form/a.jpg"):
+        put(root, name)
+
+    assert names(root) == ["home/a.jpg", "form/a.jpg", "scans/IMG_2.jpg", "scans/IMG_10.jpg"]
+    assert findings(root) == []
+
+
+def test_a_document_may_have_the_name_of_the_heap(root):
+    own = '[[document]]\nfolder = "scans"\ntitle = "Own"\n'
+    with (root / "packet.toml").open("a", encoding="utf-8") as file:
+        file.write(own)
+    put(root, "scans/a.jpg")
+    packet = read_packet(root)
+
+    assert packet.heap == ""
+    assert [scan.folder for scan in list_scans(packet)[0]] == ["scans"]
