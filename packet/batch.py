@@ -150,7 +150,8 @@ class _Run:
         """Scans of all packets go through one pool; a packet is written when its last is read."""
         jobs = self.choice.jobs or min(os.cpu_count() or 1, MOST_JOBS)
         given: dict[int, tuple[_Open, int]] = {}
-        with Reader(jobs=jobs, cache=open_cache(self.choice.use_cache)) as reader:
+        cache = open_cache(self.choice.use_cache)
+        with Reader(jobs=jobs, cache=cache, spool=self.root) as reader:
             missing = self._missing(reader, given)
             first = next(missing, None)
             if first is None:

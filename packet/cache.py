@@ -20,13 +20,14 @@ import os
 import stat
 import tempfile
 import time
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
 
 from packet.cache_entry import pack, unpack
 from packet.intake.sniff import HEAD_BYTES, file_type
 from packet.model import PageResult, ScanTask
+from packet.spool import Blob, bytes_of
 from packet.versions import reading_versions
 
 LIMIT_BYTES = 2 << 30
@@ -73,19 +74,23 @@ class Cache:
         self.trouble = ""
         self._written = 0
 
-    def find(self, task: ScanTask, digest: str) -> tuple[PageResult, ...] | None:
-        """What ``task`` gave before for a scan with this digest; None where it is not known."""
+    def find(
+        self, task: ScanTask, digest: str, keep: Callable[[bytes], Blob] = bytes
+    ) -> tuple[PageResult, ...] | None:
+        """What ``task`` gave before for a scan with this digest; None where it is not known.
+
+        ``keep``: where each picture goes (``Spool.put``), so that one at a time is in memory.
+        """
         if self.trouble or not _may_be_kept(task):
             return None
         path = self.folder / entry_name(task, digest)
         try:
             if not _own(self.folder, make=False):
                 return None
-            data = path.read_bytes()
+            with path.open("rb") as entry:
+                pages = unpack(entry, task.name, keep)
         except OSError:
             return None
-        try:
-            pages = unpack(data, task.name)
         except (ValueError, LookupError, TypeError, AttributeError, RecursionError):
             with contextlib.suppress(OSError):
                 path.unlink()
@@ -127,11 +132,11 @@ class Cache:
         )
         logging.getLogger("packet").warning("%s", self.trouble)
 
-    def _write(self, name: str, pieces: Sequence[bytes]) -> None:
+    def _write(self, name: str, pieces: Sequence[Blob]) -> None:
         handle, part = tempfile.mkstemp(prefix=_PART, dir=self.folder)  # for the owner alone
         try:
             with os.fdopen(handle, "wb") as file:
-                file.writelines(pieces)
+                file.writelines(map(bytes_of, pieces))
             os.replace(part, self.folder / name)
         except BaseException:
             with contextlib.suppress(OSError):

@@ -12,9 +12,9 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import fields
-from typing import Any
+from typing import Any, BinaryIO
 
 from packet.model import (
     EncodedImage,
@@ -26,8 +26,11 @@ from packet.model import (
     VectorPage,
 )
 from packet.readings import CodeRead, MrzLines, Reading, ReadState
+from packet.spool import Blob, Kept, bytes_of
 
 _START = b"packet-cache 1 "
+_HEAD_BYTES = 128  # of the first line, at most
+_HEADER_BYTES = 64 << 20  # at most
 _RECORDS: dict[str, Any] = {
     one.__name__: one
     for one in (
@@ -45,17 +48,19 @@ _WORDS: dict[str, Any] = {one.__name__: one for one in (Kind, Severity, ReadStat
 _SCAN = "\0"  # stands for the scan's name at the start of a text
 
 
-def pack(pages: Sequence[PageResult], name: str) -> list[bytes]:
+def pack(pages: Sequence[PageResult], name: str) -> list[Blob]:
     """The entry, in pieces to write one after another; ``name``: the scan's, which is left out.
+
+    Pictures that wait on the disk are read one at a time and stay there.
 
     TypeError where a page holds what an entry cannot carry, ValueError where the name stands
     inside a sentence.
     """
-    blobs: list[bytes] = []
+    blobs: list[Blob] = []
     header = json.dumps(
         {
             "pages": [_plain(page, name, blobs) for page in pages],
-            "blobs": [[len(blob), hashlib.sha256(blob).hexdigest()] for blob in blobs],
+            "blobs": [[len(blob), hashlib.sha256(bytes_of(blob)).hexdigest()] for blob in blobs],
         },
         separators=(",", ":"),
     ).encode()
@@ -63,25 +68,27 @@ def pack(pages: Sequence[PageResult], name: str) -> list[bytes]:
     return [_START + proof + b" %d\n" % len(header), header, *blobs]
 
 
-def unpack(data: bytes, name: str) -> tuple[PageResult, ...]:
-    """The pages of an entry, for the scan ``name``; ValueError where a single bit is wrong."""
-    head, mark, rest = data[:128].partition(b"\n")
+def unpack(
+    entry: BinaryIO, name: str, keep: Callable[[bytes], Blob] = bytes
+) -> tuple[PageResult, ...]:
+    """The pages of an entry, for the scan ``name``; ValueError where a single bit is wrong.
+
+    ``keep``: where each picture goes when it has been read and compared with its digest.
+    """
+    head = entry.readline(_HEAD_BYTES)
     start, proof, length = head[: len(_START)], *_two(head[len(_START) :].split(b" "))
-    at = len(head) + 1
-    header = data[at : at + int(length)]
-    if start != _START or not mark or hashlib.sha256(header).hexdigest().encode() != proof:
+    header = entry.read(min(int(length), _HEADER_BYTES))
+    if start != _START or hashlib.sha256(header).hexdigest().encode() != proof:
         raise ValueError("the header is damaged")
-    del rest
     told = json.loads(header)
     blobs = []
-    at += int(length)
     for size, digest in told["blobs"]:
-        blobs.append(data[at : at + size])
-        at += size
-        if hashlib.sha256(blobs[-1]).hexdigest() != digest:
+        blob = entry.read(size)
+        if hashlib.sha256(blob).hexdigest() != digest:
             raise ValueError("a picture is damaged")
-    if at != len(data):
-        raise ValueError("the entry is cut short or too long")
+        blobs.append(keep(blob))
+    if entry.read(1):
+        raise ValueError("the entry is too long")
     return tuple(_made(page, name, blobs) for page in told["pages"])
 
 
@@ -91,11 +98,11 @@ def _two(parts: Sequence[bytes]) -> tuple[bytes, bytes]:
     return parts[0], parts[1]
 
 
-def _plain(value: Any, name: str, blobs: list[bytes]) -> Any:
+def _plain(value: Any, name: str, blobs: list[Blob]) -> Any:
     """A value as JSON knows it; each record and word carries its type's name."""
     kind = type(value).__name__
     told: Any = value
-    if isinstance(value, bytes):
+    if isinstance(value, Blob):
         blobs.append(value)
         told = {"@": "bytes", "value": len(blobs) - 1}
     elif kind in _WORDS:
@@ -120,7 +127,7 @@ def _nameless(text: str, name: str) -> str:
     return text
 
 
-def _made(value: Any, name: str, blobs: Sequence[bytes]) -> Any:
+def _made(value: Any, name: str, blobs: Sequence[Blob]) -> Any:
     """A value again; only the types of ``_WORDS`` and ``_RECORDS`` are ever made."""
     if isinstance(value, str):
         return name + value[1:] if value.startswith(_SCAN) else value
@@ -133,4 +140,7 @@ def _made(value: Any, name: str, blobs: Sequence[bytes]) -> Any:
         return blobs[value["value"]]
     if kind in _WORDS:
         return _WORDS[kind](value["value"])
-    return _RECORDS[kind](**{key: _made(one, name, blobs) for key, one in value.items()})
+    made = {key: _made(one, name, blobs) for key, one in value.items()}
+    if isinstance(print_ := made.get("fingerprint"), Kept):  # it is compared, not handed on
+        made["fingerprint"] = print_.read()
+    return _RECORDS[kind](**made)

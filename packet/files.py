@@ -15,6 +15,7 @@ import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import BinaryIO
 
 from packet.errors import BusyError, OutputError
 from packet.lock import try_lock
@@ -67,8 +68,31 @@ def writing(folder: Path) -> Iterator[None]:
                 folder.rmdir()
 
 
-def write_all_whole(folder: Path, files: Mapping[str, bytes], last: str) -> None:
-    """Write every file of ``files`` into ``folder``, ``last`` renamed into place after the rest.
+class Parts:
+    """Files that are being written beside their places; ``made``: name -> path there, so far."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.made: dict[str, Path] = {}
+
+    @contextlib.contextmanager
+    def new(self, name: str) -> Iterator[BinaryIO]:
+        """A new file to write, readable by the owner alone, synced when it is whole."""
+        path = self.folder / name
+        with _synced(path) as file:
+            yield file
+        self.made[name] = path
+
+    def add(self, name: str, data: bytes) -> None:
+        """A new file of these bytes."""
+        path = self.folder / name
+        _write_synced(path, data)
+        self.made[name] = path
+
+
+@contextlib.contextmanager
+def whole_files(folder: Path, last: str) -> Iterator[Parts]:
+    """Files that appear in ``folder`` when the block has ended well, ``last`` after the rest.
 
     All are written and synced beside their places first: a full disk changes nothing. Readable
     by the owner alone. OutputError says what could not be written and why.
@@ -76,12 +100,18 @@ def write_all_whole(folder: Path, files: Mapping[str, bytes], last: str) -> None
     make_private_folder(folder)
     try:
         with part_folder(folder) as beside:
-            parts = {name: beside / name for name in files}
-            for name, path in parts.items():
-                _write_synced(path, files[name])
-            _put_in_place(folder, parts, last)
+            parts = Parts(beside)
+            yield parts
+            _put_in_place(folder, parts.made, last)
     except OSError as error:
         raise OutputError(_sentence(folder, error)) from None
+
+
+def write_all_whole(folder: Path, files: Mapping[str, bytes], last: str) -> None:
+    """Write every file of ``files`` into ``folder``, as ``whole_files`` does."""
+    with whole_files(folder, last) as parts:
+        for name, data in files.items():
+            parts.add(name, data)
 
 
 def _put_in_place(folder: Path, parts: Mapping[str, Path], last: str) -> None:
@@ -174,9 +204,15 @@ def part_folders(folder: Path) -> list[Path]:
 
 
 def _write_synced(path: Path, data: bytes) -> None:
+    with _synced(path) as file:
+        file.write(data)
+
+
+@contextlib.contextmanager
+def _synced(path: Path) -> Iterator[BinaryIO]:
     handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o600)
     with os.fdopen(handle, "wb") as file:
-        file.write(data)
+        yield file
         file.flush()
         os.fsync(file.fileno())
 

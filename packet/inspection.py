@@ -10,6 +10,7 @@ from packet.errors import OutputError
 from packet.files import make_private_folder, sweep, write_new
 from packet.model import EncodedImage, Item, Kind, PageResult, ScanTask, Tone
 from packet.reading import TIME_LIMIT_S
+from packet.spool import bytes_of
 
 Answers = Iterator[dict[str, Any]]
 
@@ -124,7 +125,7 @@ def _write_free(out: Path, stem: str, image: EncodedImage) -> Path:
     for number in range(1, 10_000):
         path = out / (f"{stem}.png" if number == 1 else f"{stem}-{number}.png")
         try:
-            write_new(path, image.data)
+            write_new(path, bytes_of(image.data))
         except FileExistsError:
             continue
         return path

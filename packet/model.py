@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from packet.readings import Reading
 
+from packet.spool import Blob
+
 Point = tuple[float, float]
 Quad = tuple[Point, Point, Point, Point]
 SizeMm = tuple[float, float]
@@ -354,7 +356,7 @@ class EncodedImage:
     ``data``: JPEG, PNG or Group 4 TIFF bytes. ``digest``: SHA-256 of ``data``, hex.
     """
 
-    data: bytes = field(repr=False)
+    data: Blob = field(repr=False)
     format: Literal["jpeg", "png", "tiff"]
     width_px: int
     height_px: int
@@ -368,7 +370,7 @@ class VectorPage:
     ``size_mm``: as a viewer shows it. ``digest``: SHA-256 of ``pdf_bytes``, hex.
     """
 
-    pdf_bytes: bytes = field(repr=False)
+    pdf_bytes: Blob = field(repr=False)
     size_mm: SizeMm
     digest: str
 
@@ -401,7 +403,7 @@ class Item:
     margins_clear_mm: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
     kind_from_user: bool = False
     findings: tuple[Finding, ...] = ()
-    preview: bytes = field(default=b"", repr=False)  # small JPEG of the result, for the review
+    preview: Blob = field(default=b"", repr=False)  # small JPEG of the result, for the review
     fingerprint: bytes = field(default=b"", repr=False)  # map of the ink, FINGERPRINT_SIZE bits
     reading: Reading | None = field(default=None, repr=False)  # of its text, where that was read
 
@@ -421,7 +423,7 @@ class PageResult:
     height_px: int
     items: tuple[Item, ...]
     findings: tuple[Finding, ...] = ()
-    preview: bytes = field(default=b"", repr=False)  # small JPEG of the source, for the review
+    preview: Blob = field(default=b"", repr=False)  # small JPEG of the source, for the review
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

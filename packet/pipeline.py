@@ -14,7 +14,7 @@ from typing import Any
 from packet import reading
 from packet.cache import open_cache
 from packet.errors import NothingBuiltError, OutputError, PacketError
-from packet.files import file_digest, sweep, write_all_whole, writing
+from packet.files import file_digest, sweep, whole_files, writing
 from packet.model import (
     CopyPlan,
     Finding,
@@ -155,7 +155,7 @@ def build(
         built = current_build(listed, out) if use_cache else None
         if built is not None:
             return built
-        with Reader(jobs=jobs, cache=open_cache(use_cache)) as reader:
+        with Reader(jobs=jobs, cache=open_cache(use_cache), spool=out) as reader:
             pages, failures = reader.see(listed.wanted, progress=progress)
         return write_build(listed, pages, failures, out)
 
@@ -181,7 +181,7 @@ def write_build(
     The caller holds ``out`` (``files.writing``).
     """
     from packet.report.record import make_record, record_json
-    from packet.report.review import ReviewInput, review_html
+    from packet.report.review import ReviewInput, review_pieces
     from packet.sheets.sets import make_sets
 
     seen = lay_out_packet(listed, pages, failures)
@@ -191,39 +191,40 @@ def write_build(
             "packet.toml (each has a SCAN-ME.txt) and look at: packet check.",
             seen.findings,
         )
-    written = make_sets(
-        seen.packet,
-        seen.plan,
-        seen.count,
-        complete=seen.complete,
-        documents_complete=seen.ready,
-    )
-    _prove(written.files, written.file_pages)
-    review = review_html(
-        ReviewInput(
-            packet=seen.packet,
-            plan=seen.plan,
-            pages=seen.pages,
-            count=seen.count,
-            findings=seen.findings,
-            complete=seen.complete,
-        )
-    )
-    files = {**written.files, REVIEW: review}
-    record = make_record(
+    review = ReviewInput(
         packet=seen.packet,
-        scans=seen.scans,
-        pages=seen.pages,
-        items=seen.items,
         plan=seen.plan,
+        pages=seen.pages,
         count=seen.count,
         findings=seen.findings,
         complete=seen.complete,
-        written=written,
-        files=files,
     )
-    _refuse_changed(seen.scans)
-    write_all_whole(out, {**files, RECORD: record_json(record)}, last=RECORD)
+    with whole_files(out, last=RECORD) as parts:
+        written = make_sets(
+            seen.packet,
+            seen.plan,
+            seen.count,
+            seen.complete,
+            parts,
+            documents_complete=seen.ready,
+        )
+        _prove(written.files, written.file_pages)
+        with parts.new(REVIEW) as file:
+            file.writelines(piece.encode("utf-8") for piece in review_pieces(review))
+        record = make_record(
+            packet=seen.packet,
+            scans=seen.scans,
+            pages=seen.pages,
+            items=seen.items,
+            plan=seen.plan,
+            count=seen.count,
+            findings=seen.findings,
+            complete=seen.complete,
+            written=written,
+            files={**written.files, REVIEW: parts.made[REVIEW]},
+        )
+        _refuse_changed(seen.scans)
+        parts.add(RECORD, record_json(record))
     return Built(record=record, findings=seen.findings)
 
 
@@ -247,7 +248,7 @@ def out_folder(root: Path, out: Path | None) -> Path:
     return out
 
 
-def _prove(files: Mapping[str, bytes], expected: Mapping[str, int]) -> None:
+def _prove(files: Mapping[str, Path], expected: Mapping[str, int]) -> None:
     """Open what will be written with a second reader and count: the plan alone proves nothing."""
     from packet.sheets.recount import count_pages
 

@@ -1,7 +1,7 @@
 """The scans of one or many packets, read in worker processes; what the cache knows is not read.
 
 A ``Reader`` holds one pool of workers and one cache for a whole run. At most one scan a worker
-is in flight, and what was read is handed on at once.
+is in flight, and what was read is handed on at once, its pictures on the disk (``packet.spool``).
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from packet.cache import Cache
 from packet.errors import ScanError
 from packet.files import file_digest
 from packet.model import (
+    EncodedImage,
     Finding,
     ItemOverride,
     Kind,
@@ -23,7 +24,9 @@ from packet.model import (
     Scan,
     ScanTask,
     Severity,
+    VectorPage,
 )
+from packet.spool import Blob, Spool
 
 if TYPE_CHECKING:
     from packet.workers import Workers
@@ -77,11 +80,17 @@ def list_packet(root: Path, *, encode: bool, preview: bool, password: str | None
 
 
 class Reader:
-    """One pool and one cache: ``with Reader(jobs=2, cache=cache) as reader``."""
+    """One pool and one cache: ``with Reader(jobs=2, cache=cache) as reader``.
 
-    def __init__(self, *, jobs: int | None = None, cache: Cache | None = None) -> None:
+    ``spool``: the folder on whose disk pictures wait (without a name); None = the system's place.
+    """
+
+    def __init__(
+        self, *, jobs: int | None = None, cache: Cache | None = None, spool: Path | None = None
+    ) -> None:
         self.jobs = jobs or DEFAULT_JOBS
         self.cache = cache
+        self._spool = Spool(spool)
         self._pool: Workers | None = None
 
     def __enter__(self) -> Reader:
@@ -100,10 +109,12 @@ class Reader:
             return None
         task = wanted.task
         if not task.encode and not task.lossless:
-            full = self.cache.find(replace(task, encode=True, preview=True), wanted.digest)
+            full = self.cache.find(
+                replace(task, encode=True, preview=True), wanted.digest, lambda _: b""
+            )
             if full is not None:
                 return tuple(_bare(page) for page in full)
-        return self.cache.find(task, wanted.digest)
+        return self.cache.find(task, wanted.digest, self._spool.put)
 
     def read(self, many: Iterable[Wanted], *, at_most: int | None = None) -> Iterator[Seen]:
         """Read every scan, answers as they come; ``at_most``: how many there are, where known.
@@ -123,7 +134,7 @@ class Reader:
         for answer in self._workers(at_most).run(tasks()):
             pages = held.setdefault(answer.job, [])
             if isinstance(answer, Part):
-                pages.append(answer.value)
+                pages.append(self._stowed(answer.value))
                 continue
             del held[answer.job]
             wanted = given.pop(answer.job)
@@ -163,6 +174,24 @@ class Reader:
             tuple(page for one in in_order for page in one.pages),
             tuple(one.failure for one in in_order if one.failure is not None),
         )
+
+    def _stowed(self, page: PageResult) -> PageResult:
+        """The page with its pictures on the disk."""
+        items = tuple(
+            replace(item, image=self._image(item.image), preview=self._put(item.preview))
+            for item in page.items
+        )
+        return replace(page, items=items, preview=self._put(page.preview))
+
+    def _image(self, image: EncodedImage | VectorPage | None) -> EncodedImage | VectorPage | None:
+        if isinstance(image, EncodedImage):
+            return replace(image, data=self._put(image.data))
+        if isinstance(image, VectorPage):
+            return replace(image, pdf_bytes=self._put(image.pdf_bytes))
+        return image
+
+    def _put(self, blob: Blob) -> Blob:
+        return self._spool.put(blob) if isinstance(blob, bytes) else blob
 
     def _workers(self, at_most: int | None) -> Workers:
         if self._pool is None:

@@ -22,6 +22,7 @@ GROUND = [
     "typeface",
     "confine",
     "lock",
+    "spool",
     "versions",
 ]
 ROOMS = [

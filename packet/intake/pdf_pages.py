@@ -29,6 +29,7 @@ from packet.intake.pdf_structure import LockedError, Structure, read_structure, 
 from packet.intake.picture import Limits, Picture
 from packet.intake.rasters import check_pages, check_pixels
 from packet.model import VectorPage
+from packet.spool import bytes_of
 from packet.units import PT_PER_INCH, pt_to_mm
 
 if TYPE_CHECKING:
@@ -141,7 +142,7 @@ def _shows_the_same(kept: VectorPage, page: PdfPage) -> bool:
     """Whether the cleaned page is one page, of the same size, that looks like the original."""
     import pypdfium2
 
-    with contextlib.closing(pypdfium2.PdfDocument(kept.pdf_bytes)) as document:
+    with contextlib.closing(pypdfium2.PdfDocument(bytes_of(kept.pdf_bytes))) as document:
         if len(document) != 1:
             return False
         copy = document[0]

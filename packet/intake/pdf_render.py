@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from packet.model import VectorPage
+from packet.spool import bytes_of
 from packet.units import mm_to_px
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ def vector_pixels(page: VectorPage, dpi: float) -> NDArray[np.uint8]:
     from pypdfium2 import PdfDocument
 
     width, height = (max(1, round(mm_to_px(side, dpi))) for side in page.size_mm)
-    with PdfDocument(page.pdf_bytes) as pdf:
+    with PdfDocument(bytes_of(page.pdf_bytes)) as pdf:
         return render(pdf[0], (width, height))
 
 

@@ -7,6 +7,7 @@ from html import escape
 
 from packet.intake.names import shown
 from packet.model import Kind
+from packet.spool import Blob, bytes_of
 
 KIND_WORDS = {
     Kind.PASSPORT_COVER: "passport cover",
@@ -45,8 +46,9 @@ def italian(text: str) -> str:
     return f'<span lang="it">{safe(text)}</span>'
 
 
-def data_uri(picture: bytes) -> str | None:
+def data_uri(blob: Blob) -> str | None:
     """A JPEG or PNG as a data URI; None for anything else."""
+    picture = bytes_of(blob)
     if picture.startswith(b"\xff\xd8\xff"):
         kind = "jpeg"
     elif picture.startswith(b"\x89PNG\r\n\x1a\n"):

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from packet import __version__
+from packet.files import file_digest
 from packet.model import (
     CopyPlan,
     Finding,
@@ -46,13 +46,13 @@ def make_record(
     findings: Iterable[Finding],
     complete: bool,
     written: WrittenSets,
-    files: Mapping[str, bytes],
+    files: Mapping[str, Path],
 ) -> dict[str, Any]:
     """The record as plain JSON values.
 
     ``pages``: every scan page as it was seen; ``items``: folder -> items as they were laid out
     (those of ``pages`` that are not among them were left out); ``files``: every output but the
-    record itself; ``findings``: in the order to show them.
+    record itself, where it lies now; ``findings``: in the order to show them.
     """
     return {
         "format": FORMAT,
@@ -68,11 +68,11 @@ def make_record(
         "outputs": [
             {
                 "file": file,
-                "digest": sha256(data).hexdigest(),
-                "bytes": len(data),
+                "digest": file_digest(path),
+                "bytes": path.stat().st_size,
                 "pages": written.file_pages.get(file),
             }
-            for file, data in files.items()
+            for file, path in files.items()
         ],
         "count": count_as_json(count, complete=complete, basis="files"),
         "sets": {

@@ -65,7 +65,12 @@ class ReviewInput:
 
 def review_html(view: ReviewInput) -> bytes:
     """The page as UTF-8 bytes; the same input gives the same bytes."""
-    return _Page(view).html().encode("utf-8")
+    return "".join(review_pieces(view)).encode("utf-8")
+
+
+def review_pieces(view: ReviewInput) -> Iterator[str]:
+    """The page in pieces, one after another, for a file: not all pictures are in memory at once."""
+    return _Page(view).pieces()
 
 
 class _Page:
@@ -81,18 +86,24 @@ class _Page:
             notes=_notes(self.findings),
         )
 
-    def html(self) -> str:
-        parts = [
-            self._number(),
-            self._missing(),
-            self._findings(),
-            *(
-                document_section(document, self.shelf, anchor, form=form)
-                for anchor, document, form in self.sections
-            ),
-            self._set_aside(),
-        ]
-        main = "\n".join(part for part in parts if part)
+    def pieces(self) -> Iterator[str]:
+        set_aside = self._set_aside()
+        yield self._start("set-aside" if set_aside else "")
+        for part in (self._number(), self._missing(), self._findings()):
+            if part:
+                yield f"{part}\n"
+        for anchor, document, form in self.sections:
+            yield from document_section(document, self.shelf, anchor, form=form)
+        if set_aside:
+            yield f"{set_aside}\n"
+        yield f"""</main>
+{self._foot()}
+</div>
+</body>
+</html>
+"""
+
+    def _start(self, aside: str) -> str:
         return f"""<!doctype html>
 <html lang="en">
 <head>
@@ -108,14 +119,8 @@ class _Page:
 <a class="skip" href="#number">Skip to the number</a>
 <div class="page">
 {self._head()}
-{self._contents("set-aside" if 'id="set-aside"' in parts[-1] else "")}
+{self._contents(aside)}
 <main>
-{main}
-</main>
-{self._foot()}
-</div>
-</body>
-</html>
 """
 
     @cached_property

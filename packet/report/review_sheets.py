@@ -9,6 +9,7 @@ from packet.intake.names import shown
 from packet.model import DocumentPages, Item, PageResult, Placement, PrintedPage, VectorPage
 from packet.report.markup import KIND_WORDS, data_uri, italian, millimetres, name, percent, safe
 from packet.rules.sizes import paper_size_mm
+from packet.spool import Blob
 
 Source = tuple[str, int]  # scan, page
 
@@ -37,8 +38,10 @@ def safe_id(folder: str) -> str:
     )
 
 
-def document_section(document: DocumentPages, shelf: Shelf, anchor: str, *, form: bool) -> str:
-    """One document: its titles, and a list of its printed pages."""
+def document_section(
+    document: DocumentPages, shelf: Shelf, anchor: str, *, form: bool
+) -> Iterator[str]:
+    """One document in pieces: its titles, and a list of its printed pages."""
     pages = document.pages
     spec = document.spec
     count = f"{len(pages)} printed page{'' if len(pages) == 1 else 's'}"
@@ -47,16 +50,18 @@ def document_section(document: DocumentPages, shelf: Shelf, anchor: str, *, form
         where = "in both copy sets; the signed original goes into the envelope"
     elif not spec.in_envelope:
         where = "in both copy sets, not in the envelope"
-    sheets = "\n".join(_sheet(page, shelf, spec.title_en, form=form) for page in pages)
     label = f'aria-labelledby="{anchor}-title"'
-    return f"""<section class="document" id="{anchor}" {label} tabindex="-1">
+    yield f"""<section class="document" id="{anchor}" {label} tabindex="-1">
 <header><h2 id="{anchor}-title">{safe(spec.title_en)}</h2>
 <p>{"" if spec.title_it == spec.title_en else italian(spec.title_it)}</p>
 <p class="label">{count}, {where}</p></header>
 <ol class="sheets" role="list">
-{sheets}
-</ol>
-</section>"""
+"""
+    for page in pages:
+        yield f"{_sheet(page, shelf, spec.title_en, form=form)}\n"
+    yield """</ol>
+</section>
+"""
 
 
 def _sheet(page: PrintedPage, shelf: Shelf, title: str, *, form: bool) -> str:
@@ -131,7 +136,7 @@ def _placed(placement: Placement, shelf: Shelf) -> str:
     return f'<span class="placed" style="{style}"><img alt="{alt}"{turn} src="{uri}"></span>'
 
 
-def _picture(item: Item, shelf: Shelf) -> bytes:
+def _picture(item: Item, shelf: Shelf) -> Blob:
     """The item's own small picture; a page kept as vectors is shown as its source was drawn."""
     page = shelf.sources.get((item.scan, item.page))
     if not item.preview and page is not None and isinstance(item.image, VectorPage):

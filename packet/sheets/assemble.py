@@ -1,8 +1,8 @@
 """Pages to one PDF file: pictures go in byte for byte, at the place the layout gave them.
 
-img2pdf wraps each encoded picture once (internal engine, no dates); pypdf copies the wrapped
-picture into every file that shows it. A page's own content is a few operators and is the same
-in every file. Nothing is re-encoded after normalising.
+img2pdf wraps each encoded picture once (internal engine, no dates); pypdf writes it into every
+file that shows it, one picture at a time: they wait on the disk (``packet.spool``). A page's own
+content is a few operators and is the same in every file. Nothing is re-encoded after normalising.
 """
 
 from __future__ import annotations
@@ -11,11 +11,13 @@ import hashlib
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from packet.errors import PacketError
 from packet.model import EncodedImage, Placement, VectorPage
 from packet.sheets.typesetting import a4_pt
+from packet.spool import Blob, Spool, bytes_of
 from packet.units import mm_to_pt
 
 if TYPE_CHECKING:
@@ -62,29 +64,41 @@ class Bookmark:
 
 
 class Pictures:
-    """Each picture as a PDF object, made once and copied into every file that shows it."""
+    """Each picture as a PDF object, made once and copied into every file that shows it.
 
-    def __init__(self) -> None:
+    ``folder``: where bytes wait that img2pdf took out of their own wrapping.
+    """
+
+    def __init__(self, folder: Path | None = None) -> None:
         # The readers stay open: pypdf knows a source by its id while it copies from it.
-        self._made: dict[str, tuple[PdfReader, StreamObject]] = {}
+        self._vectors: dict[str, tuple[PdfReader, StreamObject]] = {}
+        self._images: dict[str, tuple[dict[Any, Any], Blob]] = {}
+        self._spool = Spool(folder)
 
     def close(self) -> None:
         """Let go of every picture's bytes."""
-        for reader, _ in self._made.values():
+        for reader, _ in self._vectors.values():
             reader.close()
-        self._made.clear()
+        self._vectors.clear()
+        self._images.clear()
 
-    def made(self, image: EncodedImage | VectorPage) -> StreamObject:
-        """The picture as an XObject that fills the unit square."""
-        if image.digest not in self._made:
-            self._made[image.digest] = (
-                _wrap_vector(image) if isinstance(image, VectorPage) else _wrap_image(image)
-            )
-        return self._made[image.digest][1]
+    def put(self, image: EncodedImage | VectorPage, writer: PdfWriter) -> IndirectObject:
+        """The picture as an XObject of ``writer`` that fills the unit square."""
+        if isinstance(image, VectorPage):
+            if image.digest not in self._vectors:
+                self._vectors[image.digest] = _wrap_vector(image)
+            copy = self._vectors[image.digest][1].clone(writer)
+            known = getattr(copy, "indirect_reference", None)  # none: the stream was made here
+            return known or writer._add_object(copy)
+        from packet.sheets.waiting_stream import WaitingStream
+
+        if image.digest not in self._images:
+            self._images[image.digest] = _wrap_image(image, self._spool)
+        return writer._add_object(WaitingStream(*self._images[image.digest]))
 
 
-def _wrap_image(image: EncodedImage) -> tuple[PdfReader, StreamObject]:
-    """An image XObject: the unit square, with the encoded bytes as they are."""
+def _wrap_image(image: EncodedImage, spool: Spool) -> tuple[dict[Any, Any], Blob]:
+    """An image XObject: its entries, and the encoded bytes as they are."""
     import img2pdf
     from pypdf import PdfReader
 
@@ -93,13 +107,15 @@ def _wrap_image(image: EncodedImage) -> tuple[PdfReader, StreamObject]:
 
     try:
         convert: Any = img2pdf.convert
-        pdf = convert(image.data, engine=img2pdf.Engine.internal, nodate=True, layout_fun=layout)
+        data = bytes_of(image.data)
+        pdf = convert(data, engine=img2pdf.Engine.internal, nodate=True, layout_fun=layout)
     except (img2pdf.ImageOpenError, img2pdf.AlphaChannelError, ValueError) as error:
         raise PacketError(f"A normalised picture could not be put into a PDF: {error}.") from error
     reader = PdfReader(io.BytesIO(pdf))
     pictures = reader.pages[0]["/Resources"]["/XObject"]  # type: ignore[index]
-    (name,) = pictures
-    return reader, pictures[name]
+    (picture,) = (pictures[name] for name in pictures)
+    inner = picture._data
+    return dict(picture), image.data if inner == data else spool.put(inner)
 
 
 def _wrap_vector(page: VectorPage) -> tuple[PdfReader, StreamObject]:
@@ -113,7 +129,7 @@ def _wrap_vector(page: VectorPage) -> tuple[PdfReader, StreamObject]:
         NameObject,
     )
 
-    reader = PdfReader(io.BytesIO(page.pdf_bytes))
+    reader = PdfReader(io.BytesIO(bytes_of(page.pdf_bytes)))
     source = reader.pages[0]
     contents = source.get_contents()
     decoded = DecodedStreamObject()
@@ -165,11 +181,12 @@ def write_file(
     pages: Sequence[FilePage],
     bookmarks: Sequence[Bookmark],
     pictures: Pictures,
+    to: BinaryIO,
     *,
     title: str,
     two_sided: bool,
-) -> bytes:
-    """The file's bytes: A4 pages, outline, page labels, title, viewer preferences, no dates."""
+) -> None:
+    """Write one file: A4 pages, outline, page labels, title, viewer preferences, no dates."""
     from pypdf import PdfWriter
 
     writer = PdfWriter()
@@ -187,10 +204,8 @@ def write_file(
             writer.add_outline_item(title=child.title, page_number=child.page, parent=parent)
     _describe(writer, pages, title, two_sided=two_sided)
     _identify(writer, proof.digest()[:16])
-    buffer = io.BytesIO()
-    writer.write(buffer)
+    writer.write(to)
     writer.close()
-    return buffer.getvalue()
 
 
 def _place_pictures(
@@ -202,9 +217,7 @@ def _place_pictures(
         if image is None:
             raise PacketError(f"{place.item.subject} has no picture to print: build again.")
         if image.digest not in placed:
-            copy = pictures.made(image).clone(writer)
-            known = getattr(copy, "indirect_reference", None)  # none: the stream was made here
-            placed[image.digest] = known or writer._add_object(copy)
+            placed[image.digest] = pictures.put(image, writer)
 
 
 def _add_page(writer: PdfWriter, page: FilePage, placed: dict[str, IndirectObject]) -> bytes:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from packet.errors import PacketError, ScanError
@@ -88,12 +89,12 @@ def _page_digest(page: Any, objects: Sequence[Any]) -> str:
     return digest.hexdigest()
 
 
-def count_pages(data: bytes, password: str | None = None) -> int:
+def count_pages(pdf_file: bytes | Path, password: str | None = None) -> int:
     """Pages of a PDF, counted by the second reader; PacketError when it cannot open it."""
     import pypdfium2
 
     try:
-        with pypdfium2.PdfDocument(data, password=password) as pdf:
+        with pypdfium2.PdfDocument(pdf_file, password=password) as pdf:
             return len(pdf)
     except pypdfium2.PdfiumError:
         raise PacketError(

@@ -6,13 +6,17 @@ set knows nothing of the form's copy, so scanning the form leaves it as it is, b
 
 from __future__ import annotations
 
+import contextlib
 import io
+import shutil
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import count as count_from
-from typing import Literal
+from pathlib import Path
+from typing import BinaryIO, Literal
 
 from packet.errors import PacketError
+from packet.files import Parts
 from packet.model import CopyPlan, DocumentPages, Packet, PrintedPage, SheetCount
 from packet.sheets.assemble import Bookmark, FilePage, OverlayPage, Pictures, write_file
 from packet.sheets.count import leaves
@@ -33,13 +37,13 @@ FileSide = PrintedPage | Literal["index", "blank"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WrittenSets:
-    """The files' bytes and what each of their pages holds, for the build record.
+    """Where the files lie and what each of their pages holds, for the build record.
 
     ``index_pages``, ``form_pages``, ``document_pages``: printed sides in one copy set, without
     empty backs. ``file_pages``: all pages of each file, empty backs among them.
     """
 
-    files: Mapping[str, bytes] = field(repr=False)
+    files: Mapping[str, Path] = field(repr=False)
     index_pages: int
     form_pages: int
     document_pages: int
@@ -63,10 +67,11 @@ def make_sets(
     plan: CopyPlan,
     count: SheetCount,
     complete: bool,
+    parts: Parts,
     *,
     documents_complete: bool | None = None,
 ) -> WrittenSets:
-    """Write the sets. ``complete``: nothing is missing or unreadable.
+    """Write the sets as ``parts``. ``complete``: nothing is missing or unreadable.
 
     ``documents_complete``: the same with the form set aside, for the index that goes into the
     envelope, which must not change when the form is scanned; ``complete`` where not given.
@@ -95,20 +100,22 @@ def make_sets(
         enclosed.insert(0, in_envelope)
     form = _form_parts(plan.form)
     copy_set = [index, *form, *documents]
-    envelope_title = f"Copie dei documenti per la busta ({plan.mark})"
-    copy_title = f"Copia completa della domanda ({plan.mark})"
-    pictures = Pictures()
-    try:
-        envelope = _write(enclosed, pictures, envelope_title, two_sided)
-        copies = _write(copy_set, pictures, copy_title, two_sided)
-    finally:
-        pictures.close()
     sides = {ENVELOPE: _sides(enclosed, two_sided)}
     sides |= dict.fromkeys(COPY_SETS, _sides(copy_set, two_sided))
     file_pages = {name: len(pages) for name, pages in sides.items()}
-    slip = _write([_slip_part(slip_pdf(packet, plan, file_pages))], pictures, SLIP_TITLE, False)
+    slip = [_slip_part(slip_pdf(packet, plan, file_pages))]
+    with contextlib.closing(Pictures(parts.folder)) as pictures:
+        for name, held, title, backs in (
+            (ENVELOPE, enclosed, f"Copie dei documenti per la busta ({plan.mark})", two_sided),
+            (COPY_SETS[0], copy_set, f"Copia completa della domanda ({plan.mark})", two_sided),
+            (PRINT_SLIP, slip, SLIP_TITLE, False),
+        ):
+            with parts.new(name) as file:
+                _write(held, pictures, title, backs, file)
+    with parts.made[COPY_SETS[0]].open("rb") as one, parts.new(COPY_SETS[1]) as two:
+        shutil.copyfileobj(one, two)
     return WrittenSets(
-        files={ENVELOPE: envelope, **dict.fromkeys(COPY_SETS, copies), PRINT_SLIP: slip},
+        files={name: parts.made[name] for name in (ENVELOPE, *COPY_SETS, PRINT_SLIP)},
         index_pages=len(index.sides),
         form_pages=sum(len(part.sides) for part in form),
         document_pages=sum(len(part.sides) for part in documents),
@@ -178,7 +185,9 @@ def _sides(parts: Iterable[_Part], two_sided: bool) -> tuple[FileSide, ...]:
     return tuple(sides)
 
 
-def _write(parts: Sequence[_Part], pictures: Pictures, title: str, two_sided: bool) -> bytes:
+def _write(
+    parts: Sequence[_Part], pictures: Pictures, title: str, two_sided: bool, to: BinaryIO
+) -> None:
     pages: list[FilePage] = []
     bookmarks: list[Bookmark] = []
     for part in parts:
@@ -187,7 +196,7 @@ def _write(parts: Sequence[_Part], pictures: Pictures, title: str, two_sided: bo
         bookmarks.append(_bookmark(part, start))
         if two_sided and len(part.sides) % 2:
             pages.append(FilePage(label=BACK_LABEL))
-    return write_file(pages, bookmarks, pictures, title=title, two_sided=two_sided)
+    write_file(pages, bookmarks, pictures, to, title=title, two_sided=two_sided)
 
 
 def _file_pages(part: _Part) -> Iterator[FilePage]:

@@ -198,6 +198,7 @@ def merge(place: Path, rounds: int):
     """CPU of the PDF stage a page: 1000 pages against 50, every page a picture of its own."""
     from sheets.making import HOUSING, item, packet
 
+    from packet.files import Parts
     from packet.model import Kind
     from packet.sheets.count import count_sheets
     from packet.sheets.layout import lay_out
@@ -208,7 +209,8 @@ def merge(place: Path, rounds: int):
         items = {HOUSING.folder: tuple(item(Kind.A4_PAGE, n + 1) for n in range(pages))}
         plan = lay_out(told, items)
         start = time.process_time()
-        make_sets(told, plan, count_sheets(told, plan), complete=True)
+        with tempfile.TemporaryDirectory(dir=place) as folder:
+            make_sets(told, plan, count_sheets(told, plan), True, Parts(Path(folder)))
         return (time.process_time() - start) / pages
 
     return [("PDF stage a page, 1000 / 50 pages",

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import hashlib
+import io
 from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from packet.cache_entry import pack, unpack
+from packet import cache_entry
+from packet.cache_entry import pack
 from packet.model import EncodedImage, Finding, Item, Kind, PageResult, Severity, VectorPage
+
+
+def unpack(entry: bytes, name: str):
+    return cache_entry.unpack(io.BytesIO(entry), name)
+
 
 NAME = "means/p1.png"
 numbers = st.floats(allow_nan=False, width=64)

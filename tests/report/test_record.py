@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import tempfile
 from hashlib import sha256
+from pathlib import Path
 
 import pytest
 from checks.making import finding, packet
@@ -70,9 +72,12 @@ def made(**more):
         "findings": seen.findings,
         "complete": False,
         "written": written,
-        "files": {"envelope.pdf": b"one", "review.html": b"two"},
     }
-    return make_record(**(values | more))
+    with tempfile.TemporaryDirectory() as place:
+        files = {name: Path(place, name) for name in ("envelope.pdf", "review.html")}
+        for path, data in zip(files.values(), (b"one", b"two"), strict=True):
+            path.write_bytes(data)
+        return make_record(files=files, **(values | more))
 
 
 def test_it_has_the_agreed_keys():

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import io
+import tempfile
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 from PIL import Image, ImageDraw
 
+from packet.files import Parts
 from packet.model import (
     Applicant,
     CountChoice,
@@ -22,6 +25,7 @@ from packet.model import (
     RuleSet,
     VectorPage,
 )
+from packet.sheets.sets import make_sets
 
 SIZES = {
     Kind.PASSPORT_SPREAD: (176.0, 125.0),
@@ -169,3 +173,11 @@ def form_items(image=True):
     return {
         "form": tuple(item(Kind.FORM_PAGE, 60 + n, folder="form", image=image) for n in range(8))
     }
+
+
+def sets_of(made: Packet, plan, count, complete: bool, **more):
+    """What make_sets answers, ``files`` as bytes; they were written into a folder that is gone."""
+    with tempfile.TemporaryDirectory() as place:
+        written = make_sets(made, plan, count, complete, Parts(Path(place)), **more)
+        files = {name: path.read_bytes() for name, path in written.files.items()}
+    return replace(written, files=files)

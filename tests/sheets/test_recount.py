@@ -12,6 +12,7 @@ import pytest
 from PIL import Image
 
 from packet.errors import PacketError, UsageError
+from packet.files import Parts
 from packet.intake.packet_file import read_packet
 from packet.intake.scans import list_scans
 from packet.model import Finding, Item, Kind, Severity
@@ -19,7 +20,7 @@ from packet.report.record import make_record, record_json
 from packet.sheets.count import count_sheets
 from packet.sheets.layout import lay_out
 from packet.sheets.recount import count_pages, recount
-from packet.sheets.sets import COPY_SETS, ENVELOPE, make_sets
+from packet.sheets.sets import COPY_SETS, ENVELOPE, PRINT_SLIP, make_sets
 
 from .making import item
 
@@ -59,7 +60,11 @@ def build(root: Path, findings: tuple[Finding, ...] = ()) -> Path:
     items = kept_items(packet)
     plan = lay_out(packet, items)
     count = count_sheets(packet, plan)
-    written = make_sets(packet, plan, count, complete)
+    out = root / "out"
+    out.mkdir(exist_ok=True)
+    for name in (ENVELOPE, *COPY_SETS, PRINT_SLIP):
+        (out / name).unlink(missing_ok=True)
+    written = make_sets(packet, plan, count, complete, Parts(out))
     record = make_record(
         packet=packet,
         scans=scans,
@@ -72,10 +77,6 @@ def build(root: Path, findings: tuple[Finding, ...] = ()) -> Path:
         written=written,
         files=written.files,
     )
-    out = root / "out"
-    out.mkdir(exist_ok=True)
-    for name, data in written.files.items():
-        (out / name).write_bytes(data)
     (out / "record.json").write_bytes(record_json(record))
     return out
 

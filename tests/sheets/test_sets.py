@@ -20,7 +20,7 @@ from packet.errors import PacketError
 from packet.model import CountChoice, EncodedImage, FormChoice, Kind, Passport
 from packet.sheets.count import count_sheets
 from packet.sheets.layout import lay_out
-from packet.sheets.sets import COPY_SETS, ENVELOPE, PRINT_SLIP, make_sets
+from packet.sheets.sets import COPY_SETS, ENVELOPE, PRINT_SLIP
 
 from .making import (
     FORM,
@@ -29,6 +29,7 @@ from .making import (
     form_items,
     item,
     packet,
+    sets_of,
     spec,
     vector,
     worked_items,
@@ -41,7 +42,7 @@ SETS = (ENVELOPE, COPY_SETS[0])
 
 def make(made, items, complete=True):
     plan = lay_out(made, items)
-    return make_sets(made, plan, count_sheets(made, plan), complete)
+    return sets_of(made, plan, count_sheets(made, plan), complete)
 
 
 @pytest.fixture(scope="module")
@@ -251,8 +252,8 @@ def test_a_form_that_cannot_be_read_leaves_the_envelope():
     plan = lay_out(made, worked_items())
     count = count_sheets(made, plan)
 
-    good = make_sets(made, plan, count, True)
-    bad = make_sets(made, plan, count, False, documents_complete=True)
+    good = sets_of(made, plan, count, True)
+    bad = sets_of(made, plan, count, False, documents_complete=True)
 
     assert good.files[ENVELOPE] == bad.files[ENVELOPE]
     assert "INCOMPLETA" in first_page_text(bad.files[COPY_SETS[0]])
