@@ -141,6 +141,6 @@ def _made(value: Any, name: str, blobs: Sequence[Blob]) -> Any:
     if kind in _WORDS:
         return _WORDS[kind](value["value"])
     made = {key: _made(one, name, blobs) for key, one in value.items()}
-    if isinstance(print_ := made.get("fingerprint"), Kept):  # it is compared, not handed on
-        made["fingerprint"] = print_.read()
+    if isinstance(ink := made.get("fingerprint"), Kept):  # it is compared, not handed on
+        made["fingerprint"] = ink.read()
     return _RECORDS[kind](**made)

@@ -12,6 +12,7 @@ import errno
 import hashlib
 import os
 import shutil
+import signal
 import tempfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
@@ -41,6 +42,20 @@ def make_private_folder(folder: Path) -> None:
 
 
 @contextlib.contextmanager
+def _no_interrupt() -> Iterator[None]:
+    """Signals that end a command wait until the block has ended, where the system can do that."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    ending = {signal.SIGINT, signal.SIGTERM, signal.SIGHUP}
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, ending)
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+@contextlib.contextmanager
 def writing(folder: Path) -> Iterator[None]:
     """Hold ``folder`` (made where it is missing) for the one process that writes into it.
 
@@ -49,20 +64,23 @@ def writing(folder: Path) -> Iterator[None]:
     """
     new = not folder.exists()
     make_private_folder(folder)
+    lock = None
     try:
-        lock = try_lock(folder / _FOLDER_LOCK)
-    except OSError as error:
-        raise OutputError(_sentence(folder, error)) from None
-    if lock is None:
-        raise BusyError(
-            f"{folder}: another packet command is writing there at this moment. Wait until it "
-            "has ended, then try again."
-        )
-    try:
+        try:
+            with _no_interrupt():  # a lock that is taken is always known below
+                lock = try_lock(folder / _FOLDER_LOCK)
+        except OSError as error:
+            raise OutputError(_sentence(folder, error)) from None
+        if lock is None:
+            raise BusyError(
+                f"{folder}: another packet command is writing there at this moment. Wait until "
+                "it has ended, then try again."
+            )
         sweep(folder)
         yield
     finally:
-        lock.release()
+        if lock is not None:
+            lock.release()
         if new:
             with contextlib.suppress(OSError):  # it is not empty
                 folder.rmdir()

@@ -110,7 +110,7 @@ class Reader:
         task = wanted.task
         if not task.encode and not task.lossless:
             full = self.cache.find(
-                replace(task, encode=True, preview=True), wanted.digest, lambda _: b""
+                replace(task, encode=True, preview=True), wanted.digest, self._spool.put
             )
             if full is not None:
                 return tuple(_bare(page) for page in full)
