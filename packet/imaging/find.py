@@ -9,7 +9,7 @@ import numpy as np
 
 from packet.imaging.geometry import Pixels, Quads, doubled, from_top_left, overlap, signed_area
 from packet.imaging.lines import by_lines
-from packet.imaging.propose import by_regions
+from packet.imaging.propose import by_ground, by_regions
 from packet.imaging.refine import move_sides, refine
 from packet.imaging.score import Expected, Judged, judge
 from packet.imaging.view import View
@@ -53,18 +53,37 @@ def find_items(pixels: Pixels, view: View, expected: Expected) -> list[Found]:
 
 
 def _items_on(view: View, expected: Expected) -> list[Judged]:
-    ranked = _rank(view, by_regions(view), expected)
+    ranked = _rank(view, by_ground(view), expected)
     chosen = _choose(view, ranked, expected)
+    if not _sure(view, chosen, ranked):
+        ranked = _best_of([*ranked, *_rank(view, by_regions(view), expected)])
+        chosen = _choose(view, ranked, expected)
     if not _sure(view, chosen, ranked):
         more = [*by_lines(view, expected), *(one.quad for one in ranked[:6])]
         ranked = _best_of([*ranked, *_rank(view, more, expected, faint=True)])
         chosen = _choose(view, ranked, expected)
-    if expected.openings and chosen:
-        wider = [quad for one in chosen for quad in doubled(one.quad)]
+    wider = _wider(view, chosen, expected)
+    if wider:
         judged = _rank(view, wider, expected, prolong=False)
         ranked = _best_of([*ranked, *(one for one in judged if not one.cut)])
         chosen = _choose(view, ranked, expected)
     return chosen
+
+
+def _wider(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Quads]:
+    """The openings that items may be one page of: no ground where the other page would be."""
+    if not expected.openings:
+        return []
+    wider = []
+    for one in chosen:
+        least = 0.5 * (view.off_ground(one.quad) + 0.5)
+        wider += [
+            quad
+            for quad in doubled(one.quad)
+            if np.all((quad > -8) & (quad < np.array([view.width_px, view.height_px]) + 8))
+            and view.off_ground(quad) > least
+        ]
+    return wider
 
 
 def _in_soft_picture(
@@ -143,12 +162,13 @@ def _rank(
         wholes = [whole for one in rough[: _MOVED * 3] for whole in _faint(view, one, expected)]
         rough = [*rough, *judge(view, wholes, expected, loose=True)]
         rough.sort(key=lambda one: -one.score)
-    moved = []
-    for one in _distinct([one for one in rough if one.score > 0.4], most=_MOVED):
-        quad = move_sides(view.lab, one.quad, reach_px=10.0, samples=32)
-        quad = move_sides(view.lab, quad, reach_px=4.0, samples=32)
-        moved.append(from_top_left(quad))
-    return _distinct(judge(view, moved, expected, loose=False), most=_MOVED)
+    best = _distinct([one for one in rough if one.score > 0.4], most=_MOVED)
+    if not best:
+        return []
+    moved = move_sides(view.lab, np.stack([one.quad for one in best]), reach_px=10.0, samples=32)
+    moved = move_sides(view.lab, moved, reach_px=4.0, samples=32)
+    again = judge(view, from_top_left(moved), expected, loose=False)
+    return _distinct(again, most=_MOVED)
 
 
 def _beyond(view: View, quad: Quads, expected: Expected) -> list[Quads]:

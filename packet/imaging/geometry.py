@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 Pixels = NDArray[Any]  # (h, w) or (h, w, 3) uint8, RGB unless said otherwise
 Quads = NDArray[np.float64]  # (4, 2), or (n, 4, 2)
+_NEXT, _OPPOSITE = [1, 2, 3, 0], [2, 3, 0, 1]
 FOCAL = 0.85  # of the long side: a phone's main camera, measured beforehand
 
 
@@ -27,21 +28,29 @@ def whole_picture(width_px: int, height_px: int) -> Quads:
 def from_top_left(quad: Quads) -> Quads:
     """The same quad clockwise, started at the corner that is the top left as shown.
 
-    The top side is the one whose outward normal looks up most.
+    The top side is the one whose outward normal looks up most. Of one quad, or of (n, 4, 2).
     """
-    if signed_area(quad) < 0:
-        quad = quad[::-1]
-    sides = np.roll(quad, -1, axis=0) - quad
-    lengths = np.maximum(np.hypot(sides[:, 0], sides[:, 1]), 1e-9)
-    rightward = sides[:, 0] / lengths
-    opposite = np.roll(sides[:, 0] / lengths, -2)
-    return np.roll(quad, -int(np.argmax(rightward - opposite)), axis=0)
+    quads = np.asarray(quad, np.float64).reshape(-1, 4, 2)
+    backward = areas(quads) < 0
+    quads = np.where(backward[:, None, None], quads[:, ::-1], quads)
+    sides = quads[:, _NEXT] - quads
+    rightward = sides[..., 0] / np.maximum(np.hypot(sides[..., 0], sides[..., 1]), 1e-9)
+    first = np.argmax(rightward - rightward[:, _OPPOSITE], axis=1)
+    order = (first[:, None] + np.arange(4)) % 4
+    return np.take_along_axis(quads, order[..., None], axis=1).reshape(np.shape(quad))
+
+
+def areas(quads: Quads) -> NDArray[np.float64]:
+    """(n,) shoelace areas of (n, 4, 2); positive when clockwise as seen (y down)."""
+    across = quads[:, 2] - quads[:, 0]
+    other = quads[:, 3] - quads[:, 1]
+    return np.asarray(0.5 * (across[:, 0] * other[:, 1] - across[:, 1] * other[:, 0]), np.float64)
 
 
 def signed_area(quad: Quads) -> float:
     """Shoelace area; positive when clockwise as seen (y down)."""
-    x, y = quad[:, 0], quad[:, 1]
-    return float(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    (x0, y0), (x1, y1), (x2, y2), (x3, y3) = quad.tolist()
+    return float(0.5 * ((x2 - x0) * (y3 - y1) - (y2 - y0) * (x3 - x1)))
 
 
 def side_lengths(quad: Quads) -> tuple[float, float]:
@@ -53,10 +62,10 @@ def side_lengths(quad: Quads) -> tuple[float, float]:
 
 def is_convex(quad: Quads) -> bool:
     """True for a quad without a re-entrant or straight corner."""
-    a = np.roll(quad, -1, axis=0) - quad
-    b = np.roll(a, -1, axis=0)
-    cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
-    return bool(np.all(cross > 1e-6) or np.all(cross < -1e-6))
+    a = quad[_NEXT] - quad
+    b = a[_NEXT]
+    cross = (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).tolist()
+    return min(cross) > 1e-6 or max(cross) < -1e-6
 
 
 def top_angle_deg(quad: Quads) -> float:
@@ -68,29 +77,11 @@ def top_angle_deg(quad: Quads) -> float:
 def overlap(a: Quads, b: Quads) -> tuple[float, float]:
     """(Jaccard index, share of the smaller one that lies in the other) of two convex quads."""
     area_a, area_b = abs(signed_area(a)), abs(signed_area(b))
-    if min(area_a, area_b) <= 0:
+    apart = np.any((a.max(axis=0) <= b.min(axis=0)) | (b.max(axis=0) <= a.min(axis=0)))
+    if min(area_a, area_b) <= 0 or apart:
         return 0.0, 0.0
     common = float(cv2.intersectConvexConvex(a.astype(np.float32), b.astype(np.float32))[0])
     return common / max(area_a + area_b - common, 1e-9), common / min(area_a, area_b)
-
-
-def line_through(points: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Weighted total-least-squares line (a, b, c), a x + b y = c, a² + b² = 1."""
-    total = weights.sum()
-    centre = (points * weights[:, None]).sum(axis=0) / total
-    spread = points - centre
-    scatter = (spread * weights[:, None]).T @ spread
-    normal = np.linalg.eigh(scatter)[1][:, 0]
-    return np.array([normal[0], normal[1], normal @ centre])
-
-
-def crossing(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64] | None:
-    """Point where two lines (a, b, c) meet; None when they are parallel."""
-    matrix = np.stack([first[:2], second[:2]])
-    if abs(np.linalg.det(matrix)) < 1e-6:
-        return None
-    point: NDArray[np.float64] = np.linalg.solve(matrix, np.array([first[2], second[2]]))
-    return point
 
 
 def unit_homographies(quads: Quads) -> NDArray[np.float64]:

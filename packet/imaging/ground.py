@@ -10,65 +10,77 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.view import View
+from packet.imaging.geometry import Pixels
+
+_RING = 0.02  # of the long side
+_MOST_SEEN = 1500  # pixels of the ring that are looked at
+_LEAST_SHARE = 0.08  # of the ring, for a colour of its own
+_LEAST_SPREAD = 2.0
+
+Distance = NDArray[np.float32]
 
 
-def ground_distances(view: View, *, shrink: int = 2) -> tuple[NDArray[np.float32], ...]:
-    """How far every pixel of the view, shrunk, is from the ground, by each model."""
-    size = (max(8, view.width_px // shrink), max(8, view.height_px // shrink))
-    lab = cv2.resize(view.lab, size, interpolation=cv2.INTER_AREA).astype(np.float32)
-    ring = _ring(size[1], size[0])
-    return (_from_colours(lab, ring, 3), _from_smooth(lab, ring), _from_colours(lab, ring, 1))
-
-
-def _ring(height: int, width: int) -> NDArray[np.bool_]:
-    deep = max(2, round(0.02 * max(height, width)))
-    ring = np.ones((height, width), dtype=bool)
-    ring[deep:-deep, deep:-deep] = False
-    return ring
-
-
-def _from_colours(
-    lab: NDArray[np.float32], ring: NDArray[np.bool_], count: int
-) -> NDArray[np.float32]:
-    seen = lab[ring]
-    seen = np.ascontiguousarray(seen[:: max(1, len(seen) // 4000)])
+def from_colours(lab: Pixels, count: int) -> Distance:
+    """How far every pixel of (h, w, 3) Lab is from the nearest of ``count`` colours of the ring,
+    in spreads of that colour."""
+    seen = lab[_ring(lab)].astype(np.float32)
+    seen = np.ascontiguousarray(seen[:: max(1, len(seen) // _MOST_SEEN)])
     count = min(count, len(seen))
     criteria = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.5)
     cv2.setRNGSeed(7)
     first = np.zeros((len(seen), 1), np.int32)
     _, labels, centres = cv2.kmeans(seen, count, first, criteria, 2, cv2.KMEANS_PP_CENTERS)
-    share = np.bincount(labels.ravel(), minlength=count) / len(seen)
-    best: NDArray[np.float32] | None = None
-    for centre, part, number in zip(centres, share, range(count), strict=True):
-        if part < 0.08:
-            continue
-        spread = float(np.median(np.linalg.norm(seen[labels.ravel() == number] - centre, axis=1)))
-        away = np.sqrt(((lab - centre) ** 2).sum(axis=2)) / max(2.0, spread)
-        best = away if best is None else np.minimum(best, away)
+    labels = labels.ravel()
+    share = np.bincount(labels, minlength=count) / len(seen)
+    best: Distance | None = None
+    for number in np.flatnonzero(share >= min(_LEAST_SHARE, share.max())):
+        centre = centres[number]
+        spread = float(np.median(np.linalg.norm(seen[labels == number] - centre, axis=1)))
+        away = _away(lab, centre) * np.float32(1 / max(_LEAST_SPREAD, spread))
+        best = away if best is None else cv2.min(best, away)
     assert best is not None
     return best
 
 
-def _from_smooth(lab: NDArray[np.float32], ring: NDArray[np.bool_]) -> NDArray[np.float32]:
+def from_smooth(lab: Pixels) -> Distance:
+    """How far every pixel is from one colour that changes smoothly, in spreads of the ring."""
     height, width = lab.shape[:2]
-    rows, columns = np.nonzero(ring)
-    pick = slice(None, None, max(1, len(rows) // 3000))
+    rows, columns = np.nonzero(_ring(lab))
+    pick = slice(None, None, max(1, len(rows) // _MOST_SEEN))
     rows, columns = rows[pick], columns[pick]
     terms = _terms(columns / width, rows / height)
-    seen = lab[rows, columns]
+    seen = lab[rows, columns].astype(np.float64)
     weight = np.ones(len(rows))
     for _ in range(4):
-        scaled = np.sqrt(weight)[:, None]
-        answer = np.linalg.lstsq(terms * scaled, seen * scaled, rcond=None)[0]
+        weighted = terms * weight[:, None]
+        matrix = weighted.T @ terms + 1e-6 * np.eye(terms.shape[1])
+        answer = np.linalg.solve(matrix, weighted.T @ seen)
         miss = np.linalg.norm(seen - terms @ answer, axis=1)
         spread = max(1.0, 1.4826 * float(np.median(miss)))
         weight = 1.0 / (1.0 + (miss / (2 * spread)) ** 2)
-    ys, xs = np.mgrid[0:height, 0:width].astype(np.float32)
-    grid = _terms(xs.ravel() / width, ys.ravel() / height).astype(np.float32)
-    model = (grid @ answer.astype(np.float32)).reshape(lab.shape)
-    return np.asarray(np.sqrt(((lab - model) ** 2).sum(axis=2)) / max(2.0, spread), np.float32)
+    ys, xs = np.mgrid[0:24, 0:32]
+    grid = _terms((xs.ravel() + 0.5) / 32, (ys.ravel() + 0.5) / 24) @ answer
+    model = cv2.resize(grid.reshape(24, 32, 3).astype(np.float32), (width, height))
+    return _away(lab, model) * np.float32(1 / max(_LEAST_SPREAD, spread))
 
 
-def _terms(x: NDArray[np.floating], y: NDArray[np.floating]) -> NDArray[np.floating]:
+def _ring(lab: Pixels) -> NDArray[np.bool_]:
+    height, width = lab.shape[:2]
+    deep = max(2, round(_RING * max(height, width)))
+    ring = np.ones((height, width), dtype=bool)
+    ring[deep:-deep, deep:-deep] = False
+    return ring
+
+
+def _away(lab: Pixels, colour: NDArray[np.float32]) -> Distance:
+    """Distance of every pixel from a colour, or from the (h, w, 3) colours of its place."""
+    if colour.ndim == 1:
+        away = cv2.subtract(lab, (*colour.tolist(), 0.0), dtype=cv2.CV_32F)
+    else:
+        away = cv2.subtract(lab, colour, dtype=cv2.CV_32F)
+    total = cv2.transform(cv2.multiply(away, away), np.ones((1, 3), np.float32))
+    return np.asarray(cv2.sqrt(total), np.float32)
+
+
+def _terms(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=1)

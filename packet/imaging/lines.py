@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads
+from packet.imaging.geometry import Pixels, Quads, areas
 from packet.imaging.score import Expected
 from packet.imaging.view import View
 
@@ -193,7 +193,7 @@ def _quads(
     if not len(order):
         return np.zeros((0, 4, 2)), np.zeros(0)
     quads = np.stack([_crossings(lines, order[:, k - 1], order[:, k]) for k in range(4)], axis=1)
-    clockwise = _areas(quads) > 0
+    clockwise = areas(quads) > 0
     quads[~clockwise] = quads[~clockwise][:, ::-1]
     # a quad read backwards has its sides in reverse: corner k to k + 1 is side 2 - k
     order[~clockwise] = order[~clockwise][:, [2, 1, 0, 3]]
@@ -229,13 +229,6 @@ def _crossings(lines: _Covered, a: NDArray[np.int64], b: NDArray[np.int64]) -> N
     return np.asarray(lines.origin[a] + t[:, None] * u, np.float64)
 
 
-def _areas(quads: Quads) -> NDArray[np.float64]:
-    x, y = quads[..., 0], quads[..., 1]
-    return np.asarray(
-        0.5 * (x * np.roll(y, -1, axis=1) - np.roll(x, -1, axis=1) * y).sum(axis=1), np.float64
-    )
-
-
 def _possible(quads: Quads, size: tuple[int, int]) -> NDArray[np.bool_]:
     """Convex, large enough, not far outside the picture."""
     step = np.roll(quads, -1, axis=1) - quads
@@ -245,7 +238,7 @@ def _possible(quads: Quads, size: tuple[int, int]) -> NDArray[np.bool_]:
     near = np.all((quads > -slack) & (quads < np.array(size) + slack), axis=(1, 2))
     with np.errstate(invalid="ignore"):
         return np.asarray(
-            near & np.all(cross > 1, axis=1) & (_areas(quads) > 0.008 * size[0] * size[1]), bool
+            near & np.all(cross > 1, axis=1) & (areas(quads) > 0.008 * size[0] * size[1]), bool
         )
 
 

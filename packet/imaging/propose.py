@@ -13,41 +13,46 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, from_top_left, is_convex, signed_area
-from packet.imaging.ground import ground_distances
+from packet.imaging.ground import from_colours, from_smooth
 from packet.imaging.view import View
 
 _MIN_SHARE = 0.004  # of the picture's area
-_SHRINK = 2
 _OFF_GROUND = 4.0  # times the spread of the ground's own colours
+_CUTS = (28, 48)  # eighths of a spread
+
+
+def by_ground(view: View) -> list[Quads]:
+    """Quads (view pixels) around what differs from the ground: quick, for plain pictures.
+
+    The view's map of its ground is made here.
+    """
+    distances = (from_colours(view.small, 3), from_smooth(view.small))
+    view.ground[:] = [(cv2.min(*distances) > _OFF_GROUND).astype(np.uint8)]
+    return _quads(view, [mask for one in distances for mask in _far(one)])
 
 
 def by_regions(view: View) -> list[Quads]:
-    """Quads (view pixels) around regions that differ from the ground or from one another."""
-    masks: list[Pixels] = []
-    distances = ground_distances(view, shrink=_SHRINK)
-    view.ground[:] = [(np.minimum.reduce(distances) > _OFF_GROUND).astype(np.uint8)]
-    for distance in distances:
-        capped = np.clip(distance * 8, 0, 255).astype(np.uint8)
-        level, _ = cv2.threshold(capped, 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
-        for cut in {int(level), 28, 48}:
-            masks.append((capped > cut).astype(np.uint8))
-    masks += _thresholds(view)
-    masks += _closed_edges(view)
-    quads: list[Quads] = []
-    for mask in masks:
-        quads += _quads_of_mask(mask)
-    scaled = [(quad + 0.5) * _SHRINK - 0.5 for quad in quads]
-    return [from_top_left(quad) for quad in scaled]
+    """Quads (view pixels) around regions that differ from one another, by other measures."""
+    masks = _far(from_colours(view.small, 1))
+    return _quads(view, [*masks, *_thresholds(view), *_closed_edges(view)])
 
 
-def _small(view: View) -> Pixels:
-    size = (max(8, view.width_px // _SHRINK), max(8, view.height_px // _SHRINK))
-    return np.asarray(cv2.resize(view.lab, size, interpolation=cv2.INTER_AREA), np.uint8)
+def _far(distance: NDArray[np.float32]) -> list[Pixels]:
+    """Where the picture is far from its ground: by Otsu's level, and by fixed ones."""
+    capped = np.asarray(cv2.convertScaleAbs(distance, alpha=8.0), np.uint8)
+    level, _ = cv2.threshold(capped, 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
+    return [(capped > cut).astype(np.uint8) for cut in sorted({int(level), *_CUTS})]
+
+
+def _quads(view: View, masks: list[Pixels]) -> list[Quads]:
+    scale = np.array(view.lab.shape[1::-1]) / view.small.shape[1::-1]
+    quads = [quad for mask in masks for quad in _quads_of_mask(mask)]
+    return [from_top_left((quad + 0.5) * scale - 0.5) for quad in quads]
 
 
 def _thresholds(view: View) -> list[Pixels]:
     masks = []
-    for channel in cv2.split(cv2.GaussianBlur(_small(view), (5, 5), 0)):
+    for channel in cv2.split(cv2.GaussianBlur(view.small, (5, 5), 0)):
         low, high = np.percentile(channel, (1, 99))
         if high - low < 6:
             continue
@@ -57,7 +62,7 @@ def _thresholds(view: View) -> list[Pixels]:
 
 
 def _closed_edges(view: View) -> list[Pixels]:
-    small = cv2.GaussianBlur(_small(view), (3, 3), 0)
+    small = cv2.GaussianBlur(view.small, (3, 3), 0)
     edges = np.zeros(small.shape[:2], np.uint8)
     for channel, low in zip(cv2.split(small), (24, 10, 10), strict=True):
         edges |= cv2.Canny(channel, low, 2.5 * low, L2gradient=True)

@@ -1,8 +1,8 @@
-"""Sides of a found quad moved onto the edge, to a fraction of a pixel.
+"""Sides of found quads moved onto the edge, to a fraction of a pixel. All sides at once.
 
 Per side: profiles across the edge, projected on the colour step of that side, the steepest place
 of each to a fraction of a pixel, and one robust line through them. Coarse on the view, then fine
-on the source.
+on the source, where only the pixels beside the sides are read.
 """
 
 from __future__ import annotations
@@ -10,11 +10,15 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, crossing, is_convex, line_through, signed_area
+from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.view import View, along_sides, sample
 
 _SAMPLES = 120
 _MARGIN = 0.07  # of each end of a side that is left out, as in along_sides
+_PAIRS = 120  # lines tried through two places each
+_LEAST_SEEN = 0.25  # of a side that must lie in the picture
+
+Values = NDArray[np.float64]
 
 
 def refine(pixels: Pixels, view: View, quad_view: Quads, *, bent: bool = False) -> Quads:
@@ -23,188 +27,191 @@ def refine(pixels: Pixels, view: View, quad_view: Quads, *, bent: bool = False) 
     ``bent``: sides may be shallow curves (paper that does not lie flat, a lens that bends); then
     the corners are where the curves end, not where lines through their middles would meet.
     """
-    quad = move_sides(view.lab, quad_view, reach_px=4.0)
-    source = view.to_source(quad)
+    quads = move_sides(view.lab, quad_view[None], reach_px=4.0)
+    source = view.to_source(quads)
     if view.factor > 1:
         source = move_sides(pixels, source, reach_px=2.5 * view.factor)
         source = move_sides(pixels, source, reach_px=max(3.0, 1.2 * view.factor))
     if bent:
         source = move_sides(pixels, source, reach_px=5.0 * view.factor, bent=True)
-    return source
+    return np.asarray(source[0], np.float64)
 
 
 def move_sides(
     pixels: Pixels,
-    quad: Quads,
+    quads: Quads,
     *,
     reach_px: float,
     samples: int = _SAMPLES,
     bent: bool = False,
 ) -> Quads:
-    """One pass: each side onto the strongest edge within ``reach_px`` of it.
+    """One pass over (n, 4, 2) quads: each side onto the strongest edge within ``reach_px`` of it.
 
-    ``bent``: only sides that are curves are moved, onto the chord between their ends.
+    ``bent``: only sides that are curves are moved, onto the chord between their ends. A quad that
+    would move far, or be none any more, stays.
     """
     count = int(np.clip(round(reach_px * 2), 8, 28))
     offsets = np.linspace(-reach_px, reach_px, 2 * count + 1)
-    points = along_sides(quad[None], samples=samples, offsets=offsets)[0]
-    height, width = pixels.shape[:2]
-    lines = []
-    for side in range(4):
-        start, end = quad[side], quad[(side + 1) % 4]
-        fitted = _fit_side(pixels, points[side], offsets, width=width, height=height, bent=bent)
-        lines.append(
-            fitted if fitted is not None else line_through(np.stack([start, end]), np.ones(2))
-        )
-    corners = [crossing(lines[side - 1], lines[side]) for side in range(4)]
-    if any(corner is None for corner in corners):
-        return quad
-    moved = np.array(corners)
-    far = np.max(np.linalg.norm(moved - quad, axis=1)) > 6 * reach_px
-    if far or not is_convex(moved) or signed_area(moved) <= 0:
-        return quad
-    return moved
-
-
-def _fit_side(
-    pixels: Pixels,
-    points: NDArray[np.float64],
-    offsets: NDArray[np.float64],
-    *,
-    width: int,
-    height: int,
-    bent: bool = False,
-) -> NDArray[np.float64] | None:
-    """Line (a, b, c) along the edge, None where the edge cannot be seen."""
-    middle = points[:, len(offsets) // 2]
-    inside = (
-        (middle[:, 0] > 1)
-        & (middle[:, 0] < width - 2)
-        & (middle[:, 1] > 1)
-        & (middle[:, 1] < height - 2)
-    )
-    if inside.sum() < 0.25 * len(middle):
-        return None
-    points = points[inside]
-    slopes = _slopes(sample(pixels, points))
-    common = slopes.mean(axis=0)  # (offsets, channels)
-    wide = max(3, (len(offsets) // 6) | 1)
-    common = np.apply_along_axis(
-        lambda values: np.convolve(values, np.ones(wide) / wide, mode="same"), 0, common
-    )
-    size = np.linalg.norm(common, axis=1)
-    best = int(np.argmax(size))
-    if size[best] <= 1e-6:
-        return None
-    slope = slopes @ (common[best] / size[best]).astype(np.float32)
-    places, weights = _peaks(slope, offsets)
+    along = np.linspace(_MARGIN, 1 - _MARGIN, samples)
+    points = along_sides(quads, samples=samples, offsets=offsets, margin=_MARGIN)
+    points = points.reshape(-1, samples, len(offsets), 2)  # (sides, samples, offsets, 2)
+    middle = points[:, :, count]
+    limits = np.array([pixels.shape[1], pixels.shape[0]]) - 2
+    inside = np.all((middle > 1) & (middle < limits), axis=-1)
+    slope, seen = _slopes_across(pixels, points, inside)
+    seen &= inside.mean(axis=1) >= _LEAST_SEEN
+    places, weights = _peaks(slope, offsets, inside)
     if bent:
-        return _chord(points, offsets, places, weights) if inside.all() else None
-    return _robust_line(points, offsets, places, weights)
+        ends, fitted = _chords(along, places, weights, offsets[-1])
+        fitted &= inside.all(axis=1)
+    else:
+        ends, fitted = _robust_lines(along, places, weights, offsets[-1])
+    ends = np.where((fitted & seen)[:, None], ends, 0.0).reshape(-1, 4, 2)
+    return _moved(quads, ends, most_px=6 * reach_px)
+
+
+def _moved(quads: Quads, ends: Values, *, most_px: float) -> Quads:
+    """Quads whose sides are put off outward by ``ends`` (n, 4, 2: at start and end of a side)."""
+    side = np.roll(quads, -1, axis=1) - quads
+    length = np.maximum(np.linalg.norm(side, axis=-1, keepdims=True), 1e-9)
+    outward = np.stack([side[..., 1], -side[..., 0]], axis=-1) / length
+    start = quads + ends[..., :1] * outward
+    way = side + (ends[..., 1:] - ends[..., :1]) * outward
+    before, before_way = np.roll(start, 1, axis=1), np.roll(way, 1, axis=1)
+    det = before_way[..., 0] * way[..., 1] - before_way[..., 1] * way[..., 0]
+    flat = np.abs(det) < 1e-6 * length[..., 0] ** 2
+    gap = start - before
+    far = (gap[..., 0] * way[..., 1] - gap[..., 1] * way[..., 0]) / np.where(flat, 1.0, det)
+    moved = before + far[..., None] * before_way
+    step = np.roll(moved, -1, axis=1) - moved
+    after = np.roll(step, -1, axis=1)
+    convex = np.all(step[..., 0] * after[..., 1] - step[..., 1] * after[..., 0] > 1e-6, axis=1)
+    near = np.linalg.norm(moved - quads, axis=-1).max(axis=1) <= most_px
+    good = convex & near & ~flat.any(axis=1)
+    return np.asarray(np.where(good[:, None, None], moved, quads), np.float64)
+
+
+def _slopes_across(
+    pixels: Pixels, points: Values, inside: NDArray[np.bool_]
+) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
+    """((sides, samples, offsets) steepness along the colour step of each side, has it any)."""
+    slopes = _slopes(sample(pixels, points))
+    weight = inside / np.maximum(inside.sum(axis=1, keepdims=True), 1)
+    common = np.einsum("ns,nsoc->noc", weight.astype(np.float32), slopes)
+    wide = max(3, (points.shape[2] // 6) | 1)
+    padded = np.pad(common, ((0, 0), (wide // 2 + 1, wide // 2), (0, 0)))
+    total = np.cumsum(padded, axis=1)
+    common = (total[:, wide:] - total[:, :-wide]) / wide
+    size = np.linalg.norm(common, axis=-1)
+    best = np.argmax(size, axis=1)
+    rows = np.arange(len(size))
+    most = size[rows, best]
+    way = common[rows, best] / np.maximum(most, 1e-6)[:, None]
+    return np.einsum("nsoc,nc->nso", slopes, way.astype(np.float32)), most > 1e-6
 
 
 def _slopes(profiles: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Central differences of lightly smoothed profiles (n, offsets, channels)."""
-    kernel = np.array([1, 2, 3, 2, 1], dtype=np.float32) / 9
-    padded = np.pad(profiles, ((0, 0), (2, 2), (0, 0)), mode="edge")
-    count = profiles.shape[1]
-    smooth = np.zeros_like(profiles)
-    for k in range(5):
-        smooth += kernel[k] * padded[:, k : k + count]
-    return np.asarray(np.gradient(smooth, axis=1), dtype=np.float32)
+    """Central differences of lightly smoothed profiles (..., offsets, channels)."""
+    ends = [(0, 0)] * (profiles.ndim - 2)
+    padded = np.pad(profiles, (*ends, (3, 3), (0, 0)), mode="edge")
+    count = profiles.shape[-2]
+    # (1 2 3 2 1) / 9, then (-1 0 1) / 2
+    kernel = np.array([-1, -2, -2, 0, 2, 2, 1], dtype=np.float32) / 18
+    result = np.zeros_like(profiles)
+    for k in (0, 1, 2, 4, 5, 6):
+        result += kernel[k] * padded[..., k : k + count, :]
+    return result
 
 
 def _peaks(
-    slope: NDArray[np.float32], offsets: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    slope: NDArray[np.float32], offsets: Values, inside: NDArray[np.bool_]
+) -> tuple[Values, Values]:
     """(offset of the steepest place, weight) of every profile; weight 0 where there is no edge."""
-    inner = slope[:, 1:-1]
-    best = np.argmax(inner, axis=1) + 1
-    rows = np.arange(len(slope))
-    before, at, after = slope[rows, best - 1], slope[rows, best], slope[rows, best + 1]
+    best = np.argmax(slope[:, :, 1:-1], axis=2)[..., None] + 1
+    before, at, after = (
+        np.take_along_axis(slope, best + k, axis=2)[..., 0].astype(np.float64) for k in (-1, 0, 1)
+    )
     bend = before - 2 * at + after
-    shift = np.where(bend < -1e-6, 0.5 * (before - after) / np.where(bend < -1e-6, bend, -1.0), 0.0)
-    pitch = offsets[1] - offsets[0]
-    places = offsets[best] + np.clip(shift, -0.5, 0.5) * pitch
-    usual = max(float(np.median(at)), 1e-6)
-    weights = np.clip(at / usual, 0, 1.5).astype(np.float64)
-    weights[at < max(0.25 * usual, 0.15)] = 0.0
-    return places.astype(np.float64), weights
+    bent = bend < -1e-6
+    shift = np.where(bent, 0.5 * (before - after) / np.where(bent, bend, -1.0), 0.0)
+    places = offsets[best[..., 0]] + np.clip(shift, -0.5, 0.5) * (offsets[1] - offsets[0])
+    usual = np.maximum(_median(at, inside), 1e-6)[:, None]
+    weights = np.clip(at / usual, 0, 1.5)
+    weights[(at < np.maximum(0.25 * usual, 0.15)) | ~inside] = 0.0
+    return places, weights
 
 
-def _robust_line(
-    points: NDArray[np.float64],
-    offsets: NDArray[np.float64],
-    places: NDArray[np.float64],
-    weights: NDArray[np.float64],
-) -> NDArray[np.float64] | None:
-    """The line most profiles agree on: the best of many two-point lines, then weighted fits."""
-    good = weights > 0
-    if good.sum() < 20:
-        return None
-    along = np.flatnonzero(good).astype(np.float64) / len(weights)
-    place, weight = places[good], weights[good]
-    tolerance = max(0.35, 0.06 * offsets[-1])
+def _median(values: Values, of: NDArray[np.bool_]) -> Values:
+    """Along the last axis, of the chosen ones; of an even number the lower middle."""
+    ordered = np.sort(np.where(of, values, np.inf), axis=-1)
+    middle = np.maximum(of.sum(axis=-1, keepdims=True) - 1, 0) // 2
+    found = np.take_along_axis(ordered, middle, axis=-1)[..., 0]
+    return np.where(np.isfinite(found), found, 0.0)
+
+
+def _robust_lines(
+    along: Values, places: Values, weights: Values, reach: float
+) -> tuple[Values, NDArray[np.bool_]]:
+    """((sides, 2) offsets at start and end, found) of the line most profiles agree on.
+
+    The best of many two-point lines (Fischler and Bolles 1981), then weighted fits.
+    """
+    count = len(along)
+    tolerance = max(0.35, 0.06 * reach)
     chooser = np.random.default_rng(7)
-    first = chooser.integers(0, len(place), 160)
-    second = chooser.integers(0, len(place), 160)
-    apart = np.abs(along[first] - along[second]) > 0.25
-    first, second = first[apart], second[apart]
-    if not len(first):
-        return None
-    tilt = (place[second] - place[first]) / (along[second] - along[first])
-    level = place[first] - tilt * along[first]
-    misses = np.abs(level[:, None] + tilt[:, None] * along[None] - place[None])
-    support = ((misses < tolerance) * weight[None]).sum(axis=1)
-    winner = int(np.argmax(support))
-    keep = misses[winner] < 2 * tolerance
+    first, second = chooser.integers(0, count, (2, 3 * _PAIRS))
+    apart = np.abs(first - second) > 0.25 * count
+    first, second = first[apart][:_PAIRS], second[apart][:_PAIRS]
+    slope = (places[:, second] - places[:, first]) / (along[second] - along[first])
+    level = places[:, first] - slope * along[first]
+    there = (weights[:, first] > 0) & (weights[:, second] > 0)  # (sides, pairs)
+    line = level[:, :, None] + slope[:, :, None] * along
+    support = ((np.abs(line - places[:, None]) < tolerance) * weights[:, None]).sum(axis=2)
+    winner = np.argmax(np.where(there, support, -1.0), axis=1)
+    rows = np.arange(len(places))
+    good = weights > 0
+    found = there.any(axis=1) & (good.sum(axis=1) >= min(20, 0.6 * count))
+    miss = np.abs(line[rows, winner] - places)
+    keep = good & (miss < 2 * tolerance)
+    least = np.maximum(min(16, 0.5 * count), 0.3 * good.sum(axis=1))
     for _ in range(3):
-        if keep.sum() < 16 or keep.sum() < 0.3 * len(weights):
-            return None
-        fit = np.polyfit(along[keep], place[keep], 1, w=np.sqrt(weight[keep]))
-        miss = np.abs(np.polyval(fit, along) - place)
-        spread = 1.4826 * np.median(miss[keep])
-        keep = miss < max(2.5 * spread, 0.1)
-    return _as_line(points, np.polyval(fit, np.array([0.0, 1.0 - 1.0 / len(weights)])))
+        found &= keep.sum(axis=1) >= least
+        fit = _weighted_fit(along, places, weights * keep, 1)
+        miss = np.abs(fit[:, :1] + fit[:, 1:] * along - places)
+        spread = 1.4826 * _median(miss, keep)
+        keep = good & (miss < np.maximum(2.5 * spread, 0.1)[:, None])
+    return np.stack([fit[:, 0], fit[:, 0] + fit[:, 1]], axis=1), found
 
 
-def _chord(
-    points: NDArray[np.float64],
-    offsets: NDArray[np.float64],
-    places: NDArray[np.float64],
-    weights: NDArray[np.float64],
-) -> NDArray[np.float64] | None:
-    """The line between the ends of a shallow curve; None where the side is not plainly one.
+def _weighted_fit(along: Values, places: Values, weights: Values, degree: int) -> Values:
+    """(sides, degree + 1) coefficients, constant first, of weighted least squares."""
+    powers = along[:, None] ** np.arange(2 * degree + 1)
+    moments = weights @ powers
+    which = np.arange(degree + 1)
+    matrix = moments[:, which[:, None] + which] + 1e-9 * np.eye(degree + 1)
+    right = (weights * places) @ powers[:, : degree + 1]
+    return np.asarray(np.linalg.solve(matrix, right[..., None])[..., 0], np.float64)
+
+
+def _chords(
+    along: Values, places: Values, weights: Values, reach: float
+) -> tuple[Values, NDArray[np.bool_]]:
+    """((sides, 2) offsets of the ends of shallow curves, is the side plainly one).
 
     A parabola by iterated weights; it must explain most of the profiles, and they must be much
     nearer to it than to a line.
     """
-    along = np.linspace(_MARGIN, 1 - _MARGIN, len(places))
     strong = weights > 0
-    if strong.mean() < 0.7:
-        return None
     fits = []
     for degree in (1, 2):
         weight = strong.astype(np.float64)
         for _ in range(12):
-            fit = np.polyfit(along, places, degree, w=np.sqrt(weight))
-            miss = np.abs(np.polyval(fit, along) - places)
-            spread = max(0.3, 1.4826 * float(np.median(miss[strong])))
+            fit = _weighted_fit(along, places, weight, degree)
+            miss = np.abs(fit @ (along[:, None] ** np.arange(degree + 1)).T - places)
+            spread = np.maximum(0.3, 1.4826 * _median(miss, strong))[:, None]
             weight = strong / (1.0 + (miss / (1.5 * spread)) ** 2) ** 2
-        fits.append((fit, float(np.median(miss[strong])), float((miss[strong] < 1.5).mean())))
+        near = ((miss < 1.5) & strong).sum(axis=1) / np.maximum(strong.sum(axis=1), 1)
+        fits.append((fit, _median(miss, strong), near))
     (_, straight, _), (curve, rest, near) = fits
-    if rest > 0.6 * straight or rest > 0.12 * offsets[-1] or near < 0.6 or straight < 0.4:
-        return None
-    start, end = np.polyval(curve, np.array([0.0, 1.0]))
-    first, last = np.polyval(np.polyfit([0.0, 1.0], [start, end], 1), along[[0, -1]])
-    return _as_line(points, np.array([first, last]))
-
-
-def _as_line(points: NDArray[np.float64], ends: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Offsets at the first and the last profile to a line (a, b, c) in pixels."""
-    span = points.shape[1] - 1
-    outward = points[0, -1] - points[0, 0]
-    unit = outward / max(np.linalg.norm(outward), 1e-9)
-    middle = points[:, span // 2]
-    pair = np.stack([middle[0] + ends[0] * unit, middle[-1] + ends[1] * unit])
-    return line_through(pair, np.ones(2))
+    plain = (rest <= 0.6 * straight) & (rest <= 0.12 * reach) & (near >= 0.6) & (straight >= 0.4)
+    return np.stack([curve[:, 0], curve.sum(axis=1)], axis=1), plain & (strong.mean(axis=1) >= 0.7)
