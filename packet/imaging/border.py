@@ -16,10 +16,10 @@ _LEAST, _MOST = 0.7, 2.6  # the whole depth against the depth that is seen
 
 
 def sides_on_border(
-    quad: Quads, *, width_px: int, height_px: int, slack_px: float
+    quads: Quads, *, width_px: int, height_px: int, slack_px: float
 ) -> NDArray[np.bool_]:
-    """(4,) True for a side both of whose ends lie at one edge of the picture, or beyond it."""
-    ends = np.stack([quad, np.roll(quad, -1, axis=0)])  # (2, 4, 2)
+    """(n, 4) True for a side both of whose ends lie at one edge of the picture, or beyond it."""
+    ends = np.stack([quads, np.roll(quads, -1, axis=1)])  # (2, n, 4, 2)
     at_edges = [
         ends[..., 0] < slack_px,
         ends[..., 1] < slack_px,

@@ -155,8 +155,10 @@ def _rank(
 
     ``prolong``: cut sides may be put where a wanted shape has them; ``faint``: weak ones too.
     """
+    if not len(quads):
+        return []
     if prolong:
-        quads = [*quads, *(whole for quad in quads for whole in _beyond(view, quad, expected))]
+        quads = [*quads, *_beyond(view, quads, expected)]
     rough = judge(view, quads, expected, loose=True)
     if faint:
         wholes = [whole for one in rough[: _MOVED * 3] for whole in _faint(view, one, expected)]
@@ -171,13 +173,15 @@ def _rank(
     return _distinct(again, most=_MOVED)
 
 
-def _beyond(view: View, quad: Quads, expected: Expected) -> list[Quads]:
-    """The whole quads of which one is what the edge of the picture left."""
-    source = view.to_source(quad)
-    side = expected.cut_side(source)
-    if side is None:
-        return []
-    return [view.to_view(whole) for whole in expected.wholes_of(source, side)]
+def _beyond(view: View, quads: Sequence[Quads], expected: Expected) -> list[Quads]:
+    """The whole quads of those of which one side is what the edge of the picture left."""
+    source = view.to_source(np.asarray(quads))
+    sides = expected.cut_sides(source)
+    return [
+        view.to_view(whole)
+        for k in np.flatnonzero(sides >= 0)
+        for whole in expected.wholes_of(source[k], int(sides[k]))
+    ]
 
 
 def _faint(view: View, one: Judged, expected: Expected) -> list[Quads]:

@@ -65,7 +65,7 @@ def is_convex(quad: Quads) -> bool:
     a = quad[_NEXT] - quad
     b = a[_NEXT]
     cross = (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).tolist()
-    return min(cross) > 1e-6 or max(cross) < -1e-6
+    return bool(min(cross) > 1e-6 or max(cross) < -1e-6)
 
 
 def top_angle_deg(quad: Quads) -> float:

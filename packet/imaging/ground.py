@@ -37,7 +37,7 @@ def from_colours(lab: Pixels, count: int) -> Distance:
         centre = centres[number]
         spread = float(np.median(np.linalg.norm(seen[labels == number] - centre, axis=1)))
         away = _away(lab, centre) * np.float32(1 / max(_LEAST_SPREAD, spread))
-        best = away if best is None else cv2.min(best, away)
+        best = away if best is None else np.minimum(best, away)
     assert best is not None
     return best
 
@@ -61,7 +61,7 @@ def from_smooth(lab: Pixels) -> Distance:
     ys, xs = np.mgrid[0:24, 0:32]
     grid = _terms((xs.ravel() + 0.5) / 32, (ys.ravel() + 0.5) / 24) @ answer
     model = cv2.resize(grid.reshape(24, 32, 3).astype(np.float32), (width, height))
-    return _away(lab, model) * np.float32(1 / max(_LEAST_SPREAD, spread))
+    return _away(lab, np.asarray(model, np.float32)) * np.float32(1 / max(_LEAST_SPREAD, spread))
 
 
 def _ring(lab: Pixels) -> NDArray[np.bool_]:
@@ -75,7 +75,8 @@ def _ring(lab: Pixels) -> NDArray[np.bool_]:
 def _away(lab: Pixels, colour: NDArray[np.float32]) -> Distance:
     """Distance of every pixel from a colour, or from the (h, w, 3) colours of its place."""
     if colour.ndim == 1:
-        away = cv2.subtract(lab, (*colour.tolist(), 0.0), dtype=cv2.CV_32F)
+        scalar = np.array([*colour.tolist(), 0.0])
+        away = cv2.subtract(lab, scalar, dtype=cv2.CV_32F)
     else:
         away = cv2.subtract(lab, colour, dtype=cv2.CV_32F)
     total = cv2.transform(cv2.multiply(away, away), np.ones((1, 3), np.float32))

@@ -48,16 +48,17 @@ def by_lines(view: View, expected: Expected, *, most: int = 220) -> list[Quads]:
 
 def apart(quads: Quads, *, most: int, share: float = 0.006) -> list[Quads]:
     """The first of any quads whose corners nearly coincide. ``share``: of the perimeter."""
+    corners = np.asarray(quads, np.float32)
+    around = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2).sum(axis=1)
+    order = [[(k + turn) % 4 for k in range(4)] for turn in range(4)]
+    rolled = corners[:, order]  # (n, turns, 4, 2)
+    left = np.arange(len(corners))
     kept: list[Quads] = []
-    left = np.asarray(quads)
     while len(left) and len(kept) < most:
         one = left[0]
-        kept.append(one)
-        around = np.linalg.norm(np.roll(one, -1, axis=0) - one, axis=1).sum()
-        far = np.min(
-            [np.abs(left - np.roll(one, k, axis=0)).max(axis=(1, 2)) for k in range(4)], axis=0
-        )
-        left = left[far > share * around]
+        kept.append(quads[one])
+        far = np.abs(rolled[left] - corners[one]).max(axis=(2, 3)).min(axis=1)
+        left = left[far > share * around[one]]
     return kept
 
 

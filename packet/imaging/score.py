@@ -87,13 +87,13 @@ class Expected:
             best = np.maximum(best, np.maximum(_fits(miss, 0.03), lie))
         return best
 
-    def cut_side(self, quad: Quads) -> int | None:
-        """The one side that lies on the edge of the picture; None when none or several do."""
+    def cut_sides(self, quads: Quads) -> NDArray[np.int64]:
+        """(n,) the one side that lies on the edge of the picture; -1 when none or several do."""
         slack = 0.004 * max(self.width_px, self.height_px)
         on_border = sides_on_border(
-            quad, width_px=self.width_px, height_px=self.height_px, slack_px=slack
+            quads, width_px=self.width_px, height_px=self.height_px, slack_px=slack
         )
-        return int(np.argmax(on_border)) if on_border.sum() == 1 else None
+        return np.where(on_border.sum(axis=1) == 1, np.argmax(on_border, axis=1), -1)
 
     def wholes_of(self, quad: Quads, side: int) -> list[Quads]:
         """Quads (source pixels) of the whole item of which ``side`` cannot be seen."""
@@ -203,60 +203,59 @@ class Judged:
     seen: NDArray[np.float64] = field(default_factory=lambda: np.ones(4))
 
 
-def judge(view: View, quads: Sequence[Quads], expected: Expected, *, loose: bool) -> list[Judged]:
+def judge(
+    view: View, quads: Sequence[Quads] | Quads, expected: Expected, *, loose: bool
+) -> list[Judged]:
     """Scores, best first. ``loose``: the quads are rough, so the edge may lie a little aside."""
     if not len(quads):
         return []
-    stacked = np.stack(quads)
+    stacked = np.asarray(quads)
     shapes = expected.shape_fits(view.to_source(stacked))
     stacked, shapes = stacked[shapes >= 0.3], shapes[shapes >= 0.3]
-    judged = []
+    judged: list[Judged] = []
     for start in range(0, len(stacked), _BATCH):
-        batch = stacked[start : start + _BATCH]
-        evidence = _side_evidence(view, batch, loose=loose)
-        judged += [
-            _judged(
-                quad, float(shapes[start + k]), _outside(view, quad), [part[k] for part in evidence]
-            )
-            for k, quad in enumerate(batch)
-        ]
+        batch = slice(start, start + _BATCH)
+        judged += _judged(view, stacked[batch], shapes[batch], loose=loose)
     judged.sort(key=lambda one: -one.score)
     return judged
 
 
-def _judged(
-    quad: Quads, shape: float, outside: float, evidence: Sequence[NDArray[np.float64]]
-) -> Judged:
-    """Sides that lie outside the picture do not speak; three must. ``outside``: share of area."""
-    edges, steps, strength, seen, smooth = evidence
+def _judged(view: View, quads: Quads, shapes: NDArray[np.float64], *, loose: bool) -> list[Judged]:
+    """Sides that lie outside the picture do not speak; three must."""
+    edges, steps, strength, seen, smooth = _side_evidence(view, quads, loose=loose)
     there = seen > _LEAST_SEEN
-    if there.sum() < 3:
-        return Judged(quad=quad, score=0.0, support=0.0, worst=0.0, shape=shape, cut=True)
-    weight = seen[there]
-    mean, worst = float(np.average(edges[there], weights=weight)), float(edges[there].min())
-    cut = not bool(there.all())
+    weight = np.where(there, seen, 0.0)
+    weight = weight / np.maximum(weight.sum(axis=1, keepdims=True), 1e-9)
+    mean, stepped, one_colour = ((part * weight).sum(axis=1) for part in (edges, steps, smooth))
+    ordered = np.sort(np.where(there, edges, np.inf), axis=1)
+    second = np.sort(np.where(there, strength, np.inf), axis=1)[:, 1]
+    cut = there.sum(axis=1) < 4
+    outside = _outside(view, quads)
     score = (
         0.28 * mean
-        + 0.12 * worst
-        + 0.10 * float(np.sort(edges[there])[1])
-        + 0.28 * shape
-        + 0.14 * float(np.average(steps[there], weights=weight))
-        + 0.08 * min(1.0, float(np.sort(strength[there])[1]) / 16)
-        - (0.06 if cut else 0.0)
-        - 0.15 * (1 - float(np.average(smooth[there], weights=weight)))
+        + 0.12 * ordered[:, 0]
+        + 0.10 * ordered[:, 1]
+        + 0.28 * shapes
+        + 0.14 * stepped
+        + 0.08 * np.minimum(1.0, second / 16)
+        - 0.06 * cut
+        - 0.15 * (1 - one_colour)
         - 0.35 * outside
     )
-    return Judged(
-        quad=quad,
-        score=score,
-        support=mean,
-        worst=worst,
-        shape=shape,
-        cut=cut,
-        outside=outside,
-        edges=edges,
-        seen=seen,
-    )
+    return [
+        Judged(
+            quad=quads[k],
+            score=float(score[k]),
+            support=float(mean[k]),
+            worst=float(ordered[k, 0]),
+            shape=float(shapes[k]),
+            cut=bool(cut[k]),
+            outside=float(outside[k]),
+            edges=edges[k],
+            seen=seen[k],
+        )
+        for k in np.flatnonzero(there.sum(axis=1) >= 3)
+    ]
 
 
 def _side_evidence(view: View, quads: Quads, *, loose: bool) -> tuple[NDArray[np.float64], ...]:
@@ -309,27 +308,35 @@ def _one_colour(inner: NDArray[Any], within: NDArray[np.bool_]) -> NDArray[np.bo
     return np.asarray((tint + light < _SAME_TINT) & within & apart[..., None])
 
 
-def _outside(view: View, quad: Quads) -> float:
-    """Share of a quad that lies outside the picture."""
-    if np.all((quad > -1) & (quad < np.array([view.width_px, view.height_px]))):
-        return 0.0
-    picture = whole_picture(view.width_px, view.height_px)
-    inside = cv2.intersectConvexConvex(quad.astype(np.float32), picture.astype(np.float32))[0]
-    return 1 - float(inside) / max(abs(signed_area(quad)), 1e-9)
+def _outside(view: View, quads: Quads) -> NDArray[np.float64]:
+    """(n,) shares of quads that lie outside the picture."""
+    limits = np.array([view.width_px, view.height_px])
+    shares = np.zeros(len(quads))
+    picture = whole_picture(view.width_px, view.height_px).astype(np.float32)
+    for k in np.flatnonzero(~np.all((quads > -1) & (quads < limits), axis=(1, 2))):
+        inside = cv2.intersectConvexConvex(quads[k].astype(np.float32), picture)[0]
+        shares[k] = 1 - float(inside) / max(abs(signed_area(quads[k])), 1e-9)
+    return shares
 
 
 def _typical(values: NDArray[Any], within: NDArray[np.bool_]) -> NDArray[Any]:
     """Median along the sides of (n, 4, samples, ...), where a side is partly outside of what is
-    within."""
-    common: NDArray[Any] = np.asarray(np.median(values, axis=2))
-    for row, side in zip(*np.nonzero(~within.all(axis=2) & within.any(axis=2)), strict=True):
-        common[row, side] = np.median(values[row, side][within[row, side]], axis=0)
+    within; of an even number the upper middle."""
+    middle = values.shape[2] // 2
+    common: NDArray[Any] = np.partition(values, middle, axis=2)[:, :, middle]
+    rows, sides = np.nonzero(~within.all(axis=2) & within.any(axis=2))
+    if len(rows):
+        inside = within[rows, sides]
+        part = values[rows, sides]
+        part[~inside] = np.inf
+        part.sort(axis=1)
+        common[rows, sides] = part[np.arange(len(part)), inside.sum(axis=1) // 2]
     return common
 
 
 def _lasting_steps(seen: NDArray[np.float32], within: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Where along each side the colour differs beyond the edge itself, one way."""
-    step = np.median(seen[..., -4:, :], axis=-2) - np.median(seen[..., :4, :], axis=-2)
+    step = seen[..., -4:, :].mean(axis=-2) - seen[..., :4, :].mean(axis=-2)
     common = _typical(step, within)[:, :, None]
     common_size = np.linalg.norm(common, axis=-1)
     size = np.linalg.norm(step, axis=-1)
