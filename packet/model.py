@@ -406,6 +406,7 @@ class Item:
     preview: Blob = field(default=b"", repr=False)  # small JPEG of the result, for the review
     fingerprint: bytes = field(default=b"", repr=False)  # map of the ink, FINGERPRINT_SIZE bits
     reading: Reading | None = field(default=None, repr=False)  # of its text, where that was read
+    picture_turn_deg: Turn = 0  # clockwise turn that image and preview still need to be upright
 
     @property
     def subject(self) -> str:
@@ -449,7 +450,7 @@ class ScanTask:
 class Placement:
     """One item on an A4 page. ``scale`` is 1 unless the item is larger than the page.
 
-    ``turn_deg``: clockwise turn of the upright item on the page; ``rect_mm`` is what it covers
+    ``turn_deg``: clockwise turn of the item's picture on the page; ``rect_mm`` is what it covers
     after that turn.
     """
 

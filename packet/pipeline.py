@@ -87,11 +87,12 @@ def lay_out_packet(
     from packet.checks.completeness import check_documents
     from packet.checks.duplicates import find_duplicates
     from packet.checks.severity import worst_first
-    from packet.checks.turns import unsure_turns
+    from packet.checks.turns import turned_like_neighbours, unsure_turns
     from packet.intake.order import order_findings, order_items
     from packet.sheets.count import count_findings, count_sheets
     from packet.sheets.layout import lay_out
 
+    pages = turned_like_neighbours(pages)
     packet, scans = listed.packet, listed.scans
     items = order_items(packet, [item for page in pages for item in page.items])
     plan = lay_out(packet, items)

@@ -22,6 +22,7 @@ _CELL_MM = 4.0
 _CELL_PX = 10
 _SMOOTH_CELLS = 2.5  # standard deviation: 10 mm
 _SOFT_STEP = 0.11  # logarithm, from one cell to the next; more is a printed border
+_SECOND_GROUP = 0.25
 _LEAST_PAPER = 0.35  # share of cells; with less the item has no common paper
 _DEEPEST = 0.35  # the light field never asks for more than 1 / this
 _PAPER = 250.0  # where the paper of a page of text goes
@@ -103,10 +104,10 @@ def _dark(grey: Pixels) -> bool:
 def _soft_shadow(rest: NDArray[np.float64]) -> NDArray[np.float64] | None:
     """The smooth part of what the paper of the cells shows; None where paper is scarce.
 
-    Paper is the largest group of cells that go over into one another without a sharp step; so
+    Paper is a large group of cells that go over into one another without a sharp step; so
     a printed block, a portrait or a banner stays out, however dark and large it is.
     """
-    paper = _largest_soft_group(rest)
+    paper = _soft_paper(rest)
     if paper.mean() < _LEAST_PAPER:
         return None
     known = paper.astype(np.float64)
@@ -120,8 +121,12 @@ def _soft_shadow(rest: NDArray[np.float64]) -> NDArray[np.float64] | None:
     return result
 
 
-def _largest_soft_group(rest: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Cells joined by steps below the limit; drawn on a grid of cells and the joints between."""
+def _soft_paper(rest: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Cells joined by steps below the limit; drawn on a grid of cells and the joints between.
+
+    The largest group, and any other of a quarter its size that is as bright: the second page of
+    an opening, which the fold cuts off.
+    """
     rows, columns = rest.shape
     joints = np.zeros((2 * rows - 1, 2 * columns - 1), np.uint8)
     joints[::2, ::2] = 1
@@ -130,8 +135,16 @@ def _largest_soft_group(rest: NDArray[np.float64]) -> NDArray[np.bool_]:
     labels, boxes = cv2.connectedComponentsWithStats(joints, connectivity=4)[1:3]
     if len(boxes) < 2:
         return np.zeros(rest.shape, bool)
-    largest = 1 + int(np.argmax(boxes[1:, cv2.CC_STAT_AREA]))
-    return np.asarray(labels[::2, ::2] == largest)
+    cells = labels[::2, ::2]
+    area = boxes[:, cv2.CC_STAT_AREA].copy()
+    area[0] = 0
+    largest = int(np.argmax(area))
+    paper = cells == largest
+    level = float(np.median(rest[paper]))
+    for other in np.flatnonzero(area > _SECOND_GROUP * area[largest]):
+        if abs(float(np.median(rest[cells == other])) - level) < _SOFT_STEP:
+            paper |= cells == other
+    return np.asarray(paper)
 
 
 def _quadratic(grey: Pixels, shape: tuple[int, ...]) -> tuple[NDArray[np.float64], bool]:

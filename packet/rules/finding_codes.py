@@ -51,6 +51,7 @@ FINDING_CODES = frozenset(
         "tax-code",
         "tax-code-disagrees",
         "turn-unsure",
+        "turned-like-neighbours",
         "two-cells",
         "unknown-province",
         "unknown-state",

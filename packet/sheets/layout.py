@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from packet.model import (
     CopyPlan,
@@ -92,7 +93,7 @@ def _number(
     numbered = tuple(
         PrintedPage(
             folder=spec.folder,
-            placements=placements,
+            placements=tuple(_picture_turned(place) for place in placements),
             page=number,
             pages=len(pages),
             copy_page=None if copies is None else before + number,
@@ -102,6 +103,13 @@ def _number(
         for number, placements in enumerate(pages, start=1)
     )
     return DocumentPages(spec=spec, pages=numbered)
+
+
+def _picture_turned(place: Placement) -> Placement:
+    """With the turn of the encoded picture, where that is not held as the item is."""
+    turns: tuple[Turn, ...] = (0, 90, 180, 270)
+    more = place.item.picture_turn_deg
+    return replace(place, turn_deg=turns[(place.turn_deg + more) // 90 % 4]) if more else place
 
 
 def _mark(documents: Iterable[DocumentPages]) -> str:

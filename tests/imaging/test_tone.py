@@ -68,3 +68,16 @@ def test_the_curve_never_falls(seed: int) -> None:
     rng = np.random.default_rng(seed)
     flat = rng.integers(0, int(rng.integers(20, 256)), (50, 50)).astype(np.uint8)
     assert np.all(np.diff(tone_curve(flat).astype(int)) >= 0)
+
+
+def test_both_pages_of_an_opening_are_evened_out() -> None:
+    """The fold is a sharp step: the page beyond it is paper too."""
+    paper = np.full((HEIGHT, WIDTH), 225, np.float32)
+    y = np.arange(HEIGHT, dtype=np.float32)[:, None] / DPI * 25.4
+    paper *= 1 - 0.3 * np.exp(-(np.abs(y - 150) / 25))  # bends down to the fold on either side
+    paper[mm(149) : mm(154)] = 60
+    image = np.repeat(paper[..., None], 3, axis=2).astype(np.uint8)
+    grey = set_tone(image, kind=Kind.PASSPORT_SPREAD, tone="grey", dpi=DPI)
+
+    assert grey[mm(125)].mean() == pytest.approx(grey[mm(175)].mean(), abs=5)
+    assert grey[mm(20)].mean() == pytest.approx(grey[mm(165)].mean(), abs=12)

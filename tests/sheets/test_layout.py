@@ -307,3 +307,11 @@ def test_the_mark_stands_for_what_is_enclosed():
     assert len(before.mark) == 4
     assert not set(MARK_SIGNS) & set("0O1IL5S8BUVZ")
     assert set(before.mark) <= set(MARK_SIGNS)
+
+
+@pytest.mark.parametrize(("turn", "size"), [(180, (176.0, 125.0)), (90, (176.0, 125.0))])
+def test_a_picture_not_held_as_its_item_is_turned_where_it_is_placed(turn, size):
+    place, _, _ = one(item(Kind.PASSPORT_SPREAD, size_mm=size, picture_turn_deg=turn))
+
+    assert place.turn_deg == turn
+    assert place.rect_mm[2:] == size
