@@ -1,8 +1,7 @@
 """The values that flow between the rooms: frozen, slotted, keyword-only.
 
-Geometry: ``*_px`` are pixels of the picture after its EXIF orientation has been applied, pixel
-centres on integers, x to the right, y down. ``*_mm`` on a page are measured from the top-left
-corner of the A4 page, x to the right, y down.
+Geometry: ``*_px`` are pixels of the picture after its EXIF orientation has been applied, centres
+on integers; ``*_mm`` on a page lie from the top left of the A4 page. x to the right, y down.
 Fields that hold a person's data are kept out of ``repr``.
 """
 
@@ -15,10 +14,10 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from packet.spool import Blob
+
 if TYPE_CHECKING:
     from packet.readings import Reading
-
-from packet.spool import Blob
 
 Point = tuple[float, float]
 Quad = tuple[Point, Point, Point, Point]
@@ -63,8 +62,8 @@ class Severity(StrEnum):
 class Finding:
     """One thing the user should know, with what to do about it.
 
-    ``subject`` is ``folder/file#page.item`` (page and item where they apply) or a packet.toml
-    key. ``accepted``: the user has looked at it and lists its code under ``accept``.
+    ``subject``: ``folder/file#page.item`` (page and item where they apply) or a packet.toml key.
+    ``accepted``: the user has looked at it and lists its code under ``accept``.
     """
 
     code: str
@@ -382,9 +381,8 @@ class Item:
     ``corners_px``: clockwise, the first is the item's top-left when held upright.
     ``turn_deg``: clockwise turn that makes the picture upright, None when unsure.
     ``size_mm``: (width, height) upright, as printed. ``measured_mm``: from a trusted dpi.
-    ``dpi``: resolution of the result (of the source where that is less than 300).
-    ``image`` is None when only found, not normalised. ``margins_clear_mm``: how many
-    millimetres at the (left, top, right, bottom) edge hold no content; for A4 pages.
+    ``dpi``: of the result (the source's where less than 300). ``image``: None when only found.
+    ``margins_clear_mm``: without content at the (left, top, right, bottom) edge, of pages.
     """
 
     scan: str
@@ -450,8 +448,7 @@ class ScanTask:
 class Placement:
     """One item on an A4 page. ``scale`` is 1 unless the item is larger than the page.
 
-    ``turn_deg``: clockwise turn of the item's picture on the page; ``rect_mm`` is what it covers
-    after that turn.
+    ``turn_deg``: clockwise turn of the item's picture; ``rect_mm`` is what it then covers.
     """
 
     item: Item
