@@ -67,9 +67,17 @@ class Listed:
 def list_packet(root: Path, *, encode: bool, preview: bool, password: str | None = None) -> Listed:
     """packet.toml, the scans with their digests, and what a worker would be told of each."""
     from packet.intake.packet_file import read_packet
-    from packet.intake.scans import list_scans
 
     packet = read_packet(root)
+    return list_scans_of(packet, encode=encode, preview=preview, password=password)
+
+
+def list_scans_of(
+    packet: Packet, *, encode: bool, preview: bool, password: str | None = None
+) -> Listed:
+    """As ``list_packet``, for a packet.toml that was read, or changed, already."""
+    from packet.intake.scans import list_scans
+
     scans, findings = list_scans(packet)
     wanted = tuple(
         Wanted(task=replace(_task(packet, scan), encode=encode, preview=preview, password=password),

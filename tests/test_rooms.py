@@ -39,6 +39,7 @@ ROOMS = [
     "cache_entry",
     "cache",
     "reading",
+    "sorting",
     "pipeline",
     "standing",
     "guidance",

@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
+from packet.checks.papers import papers_of
 from packet.intake.names import shown
 from packet.model import DocumentSpec, Finding, Item, Kind, Passport, Severity
 from packet.readings import ReadState
 
 _NUMBERED = frozenset({Kind.PASSPORT_SPREAD, Kind.PASSPORT_PAGE, Kind.VISA_PAGE})
+_FRONT = 5  # the data page stands on one of these pages, or has no number; common practice
 _SHOWN = 6  # openings named in one sentence
 
 
@@ -74,11 +76,25 @@ def opening_names(pages: Sequence[int]) -> tuple[str, ...]:
     return tuple(names)
 
 
+def is_data_page(item: Item) -> bool:
+    """True where the machine-readable lines of a passport were read."""
+    return any(paper.what == "passport" for paper in papers_of([item]))
+
+
+def near_the_front(names: Sequence[str]) -> bool:
+    """Whether the first of these openings may be the one with the data page."""
+    return bool(names) and int(names[0].partition("-")[0]) <= _FRONT
+
+
 def _not_seen(
     booklet_pages: int | None, spec: DocumentSpec, items: Sequence[Item]
 ) -> Iterator[Finding]:
     missing = opening_names(missing_numbers(booklet_pages, items))
-    unread = sum(item.kind in _NUMBERED and not page_numbers(item) for item in items)
+    silent = [item for item in items if item.kind in _NUMBERED and not page_numbers(item)]
+    data = [item for item in silent if is_data_page(item)]
+    if len(data) == 1 and near_the_front(missing):  # it stands in the first gap
+        missing, silent = missing[1:], [item for item in silent if item not in data]
+    unread = len(silent)
     if len(missing) <= unread:
         return
     named = ", ".join(missing[:_SHOWN]) + (" and others" if len(missing) > _SHOWN else "")

@@ -31,6 +31,7 @@ from packet.errors import (
 # says. A command's module is imported when that command runs, so the list pays for click alone.
 COMMANDS = (
     ("new", "new", "Make a packet folder."),
+    ("sort", "sort", "Assign the scans of one heap to documents."),
     ("check", "sets", "List what is missing or doubtful."),
     ("build", "sets", "Write the files to print."),
     ("count", "sets", "Work out the number for box 25."),

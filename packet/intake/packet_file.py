@@ -74,8 +74,12 @@ def read_packet(root: Path) -> Packet:
     path = root / PACKET_FILE
     if not os.path.lexists(path):
         raise PacketError(_no_packet_file(root))
+    return packet_of(read_toml(path, PACKET_FILE), root)
+
+
+def packet_of(values: dict[str, Any], root: Path) -> Packet:
+    """The packet that the tables of a packet.toml in ``root`` say; as ``read_packet``."""
     problems: list[str] = []
-    values = read_toml(path, PACKET_FILE)
     top = Table(values, problems=problems)
     packet = _without_rule_set(top, root)
     rule_set = _rule_set(top, root)

@@ -25,7 +25,8 @@ _COMMENT_COLUMN = 40
 def packet_text(packet: Packet, *, rule_set: str) -> str:
     """The whole file. ``rule_set``: the name, or the path of a user's own set, to write."""
     lines = [
-        "# What packet needs to know. Read and corrected by you; packet never changes this file.",
+        "# What packet needs to know. Read and corrected by you; packet changes no line of yours:",
+        "# packet sort alone adds lines, between marks of its own.",
         '# An empty text ("") is a value not given. build and count need only the names, the',
         "# pages of the passport book and the leaves of the form; the rest is for the worksheet.",
         "",
