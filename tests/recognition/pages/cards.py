@@ -106,7 +106,8 @@ def id_back(rng: Rng, who: Person) -> tuple[Sheet, Truth]:
     if rng.random() < 0.6:
         sheet.chip(66, 6)
     tilt = str(rng.choice(["I<", "ID", "IC", "C<"]))
-    lines = td1(who, code=tilt)
+    foreign = bool(rng.random() < 0.15)  # a card of the town for a resident of another state
+    lines = td1(who, code="C<", issuer="ITA") if foreign else td1(who, code=tilt)
     _zone(sheet, lines, rng)
     return sheet, Truth(
         kind="id-card-back",
@@ -231,7 +232,7 @@ def permit_back(rng: Rng, who: Person) -> tuple[Sheet, Truth]:
     _field(sheet, 38, 12.2, 40, "CODICE FISCALE / FISCAL CODE", who.tax_code, 6.4)
     if rng.random() < 0.5:
         sheet.chip(66, 15)
-    lines = td1(who, code=str(rng.choice(["IR", "I<", "AR"])))
+    lines = td1(who, code=str(rng.choice(["IR", "I<", "AR"])), issuer="ITA")
     _zone(sheet, lines, rng)
     return sheet, Truth(
         kind="permit-back",

@@ -242,10 +242,16 @@ def td2(who: Person) -> tuple[str, ...]:
     return "I<" + who.state.ljust(3, "<") + _names(who, 31), second + digit(whole)
 
 
-def td1(who: Person, *, code: str = "I<") -> tuple[str, ...]:
-    """Three lines of 30 (part 5)."""
+def td1(who: Person, *, code: str = "I<", issuer: str = "") -> tuple[str, ...]:
+    """Three lines of 30 (part 5); issued by the holder's own state unless another is named."""
     number = who.card_number.ljust(9, "<")
-    first = code + who.state.ljust(3, "<") + number + digit(number) + who.optional.ljust(15, "<")
+    first = (
+        code
+        + (issuer or who.state).ljust(3, "<")
+        + number
+        + digit(number)
+        + who.optional.ljust(15, "<")
+    )
     dates = _dates(who, who.expires)
     second = dates + who.state.ljust(3, "<") + "<" * 11
     whole = first[5:] + second[:7] + second[8:15] + second[18:29]
