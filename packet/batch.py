@@ -39,12 +39,14 @@ class Choice:
     """Which packets, and how. ``only``: paths below ROOT or last parts of them; () = all.
 
     ``changed``: leave out those whose build is current. ``jobs``: scans read at once.
+    ``read``: the text of the items too.
     """
 
     only: tuple[str, ...] = ()
     changed: bool = False
     jobs: int | None = None
     use_cache: bool = True
+    read: bool = False
     password: str | None = field(default=None, repr=False)
 
 
@@ -95,10 +97,12 @@ def batch(
     return run.finished()
 
 
-def build_packet(root: str, use_cache: bool = True, password: str | None = None) -> str:
+def build_packet(
+    root: str, use_cache: bool = True, password: str | None = None, read: bool = False
+) -> str:
     """Build one packet with one worker; "" or the sentence that says why it could not be."""
     try:
-        pipeline.build(Path(root), jobs=1, use_cache=use_cache, password=password)
+        pipeline.build(Path(root), jobs=1, use_cache=use_cache, password=password, read=read)
     except Exception as error:
         return _sentence(error)
     return ""
@@ -204,6 +208,7 @@ class _Run:
                 str((self.root / name).resolve()),
                 self.choice.use_cache,
                 self.choice.password,
+                self.choice.read,
             ))
             for name, listed in self._stale()
         ]  # fmt: skip
@@ -255,7 +260,11 @@ class _Run:
 
     def _list(self, name: str) -> Listed:
         return list_packet(
-            self.root / name, encode=True, preview=True, password=self.choice.password
+            self.root / name,
+            encode=True,
+            preview=True,
+            read=self.choice.read,
+            password=self.choice.password,
         )
 
     def _made(self, name: str, listed: Listed, built: pipeline.Built, *, anew: bool) -> None:

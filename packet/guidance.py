@@ -46,8 +46,14 @@ def make_worksheet(
     password: str | None = None,
     progress: pipeline.Progress | None = None,
     use_cache: bool = True,
+    read: bool = False,
 ) -> Guide:
-    """``worksheet.pdf``; the number of sheets comes from the count engine."""
+    """``worksheet.pdf``; the number of sheets comes from the count engine.
+
+    ``read``: what the scans say is compared with the values too.
+    """
+    from packet.checks.accept import apply_accepts
+    from packet.checks.agreement import check_read_values
     from packet.checks.severity import worst_first
     from packet.checks.values import check_values
     from packet.guides.worksheet import worksheet, worksheet_json
@@ -57,10 +63,19 @@ def make_worksheet(
     folder = pipeline.out_folder(root, out)
     packet = read_packet(root)
     fees = fees_of(packet)
+    how: dict[str, Any] = {
+        "jobs": jobs,
+        "password": password,
+        "progress": progress,
+        "use_cache": use_cache,
+        "read": read,
+    }
+    count, counted, stale = pipeline.count(root, out, **how)
     findings = check_values(packet, today)
-    count, counted, stale = pipeline.count(
-        root, out, jobs=jobs, password=password, progress=progress, use_cache=use_cache
-    )
+    if read:
+        seen = pipeline.gather(root, encode=False, **how)
+        said = check_read_values(seen.packet, seen.items, today)
+        findings = worst_first((*findings, *apply_accepts(seen.packet, said)))
     sheet = worksheet(packet, fees, findings, count, stale)
     return Guide(
         files=_written(folder, {WORKSHEET: worksheet_pdf(sheet)}),

@@ -16,7 +16,7 @@ Answers = Iterator[dict[str, Any]]
 
 
 def inspect_scans(
-    paths: Iterable[str], *, kinds: tuple[Kind, ...], password: str | None
+    paths: Iterable[str], *, kinds: tuple[Kind, ...], password: str | None, read: bool = False
 ) -> Answers:
     """One JSON object per path, in order, each as soon as it is known.
 
@@ -24,7 +24,9 @@ def inspect_scans(
     """
 
     def task(path: str) -> ScanTask:
-        return ScanTask(path=Path(path), name=path, kinds=kinds, encode=False, password=password)
+        return ScanTask(
+            path=Path(path), name=path, kinds=kinds, encode=False, read=read, password=password
+        )
 
     for path, pages, error in _each(paths, task):
         if error:
@@ -44,6 +46,7 @@ def normalise_scans(
     kinds: tuple[Kind, ...],
     tone: Tone,
     password: str | None,
+    read: bool = False,
 ) -> Answers:
     """Write every item as ``STEM-p01-i1.png`` into ``out``; one JSON object per item.
 
@@ -52,7 +55,13 @@ def normalise_scans(
 
     def task(path: str) -> ScanTask:
         return ScanTask(
-            path=Path(path), name=path, kinds=kinds, tone=tone, lossless=True, password=password
+            path=Path(path),
+            name=path,
+            kinds=kinds,
+            tone=tone,
+            lossless=True,
+            read=read,
+            password=password,
         )
 
     make_private_folder(out)

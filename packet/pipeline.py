@@ -69,10 +69,14 @@ def gather(
     password: str | None = None,
     progress: Progress | None = None,
     use_cache: bool = True,
+    read: bool = False,
 ) -> Gathered:
-    """Read the packet and its scans, in worker processes, and lay the pages out."""
+    """Read the packet and its scans, in worker processes, and lay the pages out.
+
+    ``read``: the text of the items too.
+    """
     sweep(root / "out")
-    listed = list_packet(root, encode=encode, preview=preview, password=password)
+    listed = list_packet(root, encode=encode, preview=preview, read=read, password=password)
     with Reader(jobs=jobs, cache=open_cache(use_cache)) as reader:
         pages, failures = reader.see(listed.wanted, progress=progress)
     return lay_out_packet(listed, pages, failures)
@@ -141,18 +145,20 @@ def build(
     password: str | None = None,
     progress: Progress | None = None,
     use_cache: bool = True,
+    read: bool = False,
 ) -> Built:
     """Write the three sets, the print slip, the review page and, last, the record.
 
     Where the files of the last build are what a new one would write, they are left as they are.
-    ``use_cache`` False: everything is made from the scans, and nothing is kept.
+    ``use_cache`` False: everything is made from the scans, and nothing is kept. ``read``: read the
+    text of the items too.
     """
     from packet.intake.packet_file import read_packet
 
     read_packet(root)  # no folder of outputs is made for what is no packet
     out = out_folder(root, out)
     with writing(out):
-        listed = list_packet(root, encode=True, preview=True, password=password)
+        listed = list_packet(root, encode=True, preview=True, read=read, password=password)
         built = current_build(listed, out) if use_cache else None
         if built is not None:
             return built
@@ -170,6 +176,8 @@ def current_build(listed: Listed, out: Path) -> Built | None:
     if why_stale(listed.packet, listed.scans, out, record) or record is None:
         return None
     if any(record.get(key) != value for key, value in made_by().items()):
+        return None
+    if record.get("texts_read") != listed.reads:
         return None
     return Built(record=record, findings=record_findings(record))
 
@@ -221,6 +229,7 @@ def write_build(
             count=seen.count,
             findings=seen.findings,
             complete=seen.complete,
+            texts_read=listed.reads,
             written=written,
             files={**written.files, REVIEW: parts.made[REVIEW]},
         )
@@ -287,6 +296,7 @@ def count(
     password: str | None = None,
     progress: Progress | None = None,
     use_cache: bool = True,
+    read: bool = False,
 ) -> tuple[Mapping[str, Any], tuple[Finding, ...], str]:
     """The count JSON, its findings, and why the written files were not used ("" when they were).
 
@@ -309,7 +319,13 @@ def count(
     if not stale and record is not None:
         return record["count"], worst_first(record_findings(record)), ""
     seen = gather(
-        root, encode=False, jobs=jobs, password=password, progress=progress, use_cache=use_cache
+        root,
+        encode=False,
+        jobs=jobs,
+        password=password,
+        progress=progress,
+        use_cache=use_cache,
+        read=read,
     )
     return (
         count_as_json(seen.count, complete=seen.complete, basis="plan"),

@@ -63,27 +63,39 @@ class Listed:
     findings: tuple[Finding, ...]
     wanted: tuple[Wanted, ...] = field(repr=False)
 
+    @property
+    def reads(self) -> bool:
+        """Whether the text of the items is read."""
+        return any(one.task.read for one in self.wanted)
 
-def list_packet(root: Path, *, encode: bool, preview: bool, password: str | None = None) -> Listed:
-    """packet.toml, the scans with their digests, and what a worker would be told of each."""
+
+def list_packet(
+    root: Path, *, encode: bool, preview: bool, read: bool = False, password: str | None = None
+) -> Listed:
+    """packet.toml, the scans with their digests, and what a worker would be told of each.
+
+    ``read``: read the text of each item too (the extra must be whole: ``recognition.extra``).
+    """
     from packet.intake.packet_file import read_packet
 
     packet = read_packet(root)
-    return list_scans_of(packet, encode=encode, preview=preview, password=password)
+    return list_scans_of(packet, encode=encode, preview=preview, read=read, password=password)
 
 
 def list_scans_of(
-    packet: Packet, *, encode: bool, preview: bool, password: str | None = None
+    packet: Packet, *, encode: bool, preview: bool, read: bool = False, password: str | None = None
 ) -> Listed:
     """As ``list_packet``, for a packet.toml that was read, or changed, already."""
     from packet.intake.scans import list_scans
 
     scans, findings = list_scans(packet)
-    wanted = tuple(
-        Wanted(task=replace(_task(packet, scan), encode=encode, preview=preview, password=password),
-               digest=scan.digest)
+    tasks = (
+        replace(_task(packet, scan), encode=encode, preview=preview, read=read, password=password)
         for scan in scans
-    )  # fmt: skip
+    )
+    wanted = tuple(
+        Wanted(task=task, digest=scan.digest) for task, scan in zip(tasks, scans, strict=True)
+    )
     return Listed(packet=packet, scans=scans, findings=findings, wanted=wanted)
 
 

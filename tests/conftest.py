@@ -28,7 +28,8 @@ def corpus_path():
 
 @pytest.fixture(scope="session", autouse=True)
 def _own_cache(tmp_path_factory):
-    """No test ever touches the user's own cache of scans."""
+    """No test ever touches the user's own cache of scans, or reads texts unasked."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("PACKET_CACHE", str(tmp_path_factory.mktemp("cache")))
+        patch.setenv("PACKET_NO_READ", "1")  # reading texts takes time: tests of it unset this
         yield

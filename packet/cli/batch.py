@@ -18,6 +18,7 @@ from packet.cli.options import (
     print_json,
     progress_bar,
     reading,
+    texts,
 )
 from packet.errors import EXIT_DONE, EXIT_FINDINGS, EXIT_NOT_DONE, UsageError
 
@@ -49,6 +50,7 @@ def batch_command(
     as_json: bool,
     today: datetime | None,
     password_file: Path | None,
+    no_read: bool,
     jobs: int | None,
     no_cache: bool,
 ) -> None:
@@ -72,6 +74,7 @@ def batch_command(
         changed=changed,
         jobs=jobs,
         use_cache=not no_cache,
+        read=texts(no_read)[0],
         password=password_from(password_file),
     )
     day = day_of(today)

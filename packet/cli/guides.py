@@ -19,6 +19,7 @@ from packet.cli.options import (
     print_json,
     progress_bar,
     reading,
+    texts,
 )
 from packet.errors import EXIT_DONE, EXIT_FINDINGS
 
@@ -36,6 +37,7 @@ def worksheet_command(
     as_json: bool,
     today: datetime | None,
     password_file: Path | None,
+    no_read: bool,
     jobs: int | None,
     no_cache: bool,
 ) -> None:
@@ -55,6 +57,7 @@ def worksheet_command(
             password=password_from(password_file),
             progress=progress,
             use_cache=not no_cache,
+            read=texts(no_read)[0],
         )
     needing = [finding for finding in made.findings if finding.needs_user]
     if needing:

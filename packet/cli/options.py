@@ -50,6 +50,12 @@ def reading(function: F) -> F:
     """Options of the commands that read scans."""
     for option in (
         click.option(
+            "--no-read",
+            is_flag=True,
+            envvar="PACKET_NO_READ",
+            help="Do not read the text of the scans (or set PACKET_NO_READ=1).",
+        ),
+        click.option(
             "--password-file",
             type=click.Path(dir_okay=False, path_type=Path),
             help="File whose first line opens encrypted PDFs (or set PACKET_PASSWORD).",
@@ -63,6 +69,29 @@ def reading(function: F) -> F:
     ):
         function = option(function)
     return function
+
+
+def texts(no_read: bool) -> tuple[bool, tuple[Finding, ...]]:
+    """(whether texts are read, what to say where they cannot be)."""
+    if no_read:
+        return False, ()
+    from packet.model import Finding, Severity
+    from packet.recognition.extra import missing_packages, why_not
+
+    sentence = why_not()
+    if sentence is None:
+        return True, ()
+    from packet.recognition.extra import PACKAGES
+
+    absent = len(missing_packages()) == len(PACKAGES)
+    note = Finding(
+        code="texts-not-read",
+        severity=Severity.NOTE if absent else Severity.WARNING,
+        subject="packet[read]",
+        message=sentence,
+        remedy="Nothing else needs it; --no-read leaves the text unread without a word.",
+    )
+    return False, (note,)
 
 
 def caching(function: F) -> F:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from packet.cli.options import common, password_from, print_json, reading
+from packet.cli.options import common, password_from, print_json, reading, texts
 from packet.errors import EXIT_DONE, EXIT_NOT_DONE, UsageError
 
 if TYPE_CHECKING:
@@ -41,6 +41,7 @@ def inspect_command(
     as_json: bool,
     today: datetime | None,
     password_file: Path | None,
+    no_read: bool,
     jobs: int | None,
 ) -> None:
     """Show what is seen in a scan.
@@ -55,7 +56,10 @@ def inspect_command(
 
     paths = _paths(scans)
     failed = False
-    for answer in inspect_scans(paths, kinds=_kind(kind), password=password_from(password_file)):
+    answers = inspect_scans(
+        paths, kinds=_kind(kind), password=password_from(password_file), read=texts(no_read)[0]
+    )
+    for answer in answers:
         failed = failed or "error" in answer
         if as_json or tuple(scans) == ("-",):
             print_json(answer)
@@ -80,6 +84,7 @@ def normalise_command(
     as_json: bool,
     today: datetime | None,
     password_file: Path | None,
+    no_read: bool,
     jobs: int | None,
 ) -> None:
     """Write each item as a straight PNG.
@@ -89,9 +94,15 @@ def normalise_command(
     from packet.inspection import normalise_scans
 
     failed = False
-    for answer in normalise_scans(
-        _paths(scans), out, kinds=_kind(kind), tone=tone, password=password_from(password_file)
-    ):
+    answers = normalise_scans(
+        _paths(scans),
+        out,
+        kinds=_kind(kind),
+        tone=tone,
+        password=password_from(password_file),
+        read=texts(no_read)[0],
+    )
+    for answer in answers:
         failed = failed or "error" in answer
         if as_json:
             print_json(answer)

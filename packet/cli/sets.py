@@ -20,6 +20,7 @@ from packet.cli.options import (
     print_json,
     progress_bar,
     reading,
+    texts,
 )
 from packet.errors import EXIT_DISAGREES, EXIT_DONE, EXIT_FINDINGS, UsageError
 
@@ -35,6 +36,7 @@ def check_command(
     as_json: bool,
     today: datetime | None,
     password_file: Path | None,
+    no_read: bool,
     jobs: int | None,
     no_cache: bool,
 ) -> None:
@@ -43,11 +45,15 @@ def check_command(
     Worst first, each with its remedy.
     """
     from packet import pipeline
+    from packet.checks.accept import apply_accepts
+    from packet.checks.agreement import check_read_values
     from packet.checks.severity import ready, worst_first
     from packet.checks.values import check_values
     from packet.report.record import finding_json
     from packet.report.text import findings_text, summary_text
 
+    day = day_of(today)
+    read, notes = texts(no_read)
     with progress_bar() as progress:
         seen = pipeline.gather(
             folder,
@@ -57,8 +63,11 @@ def check_command(
             password=password_from(password_file),
             progress=progress,
             use_cache=not no_cache,
+            read=read,
         )
-    findings = worst_first((*seen.findings, *check_values(seen.packet, day_of(today))))
+    said = check_read_values(seen.packet, seen.items, day)
+    values = check_values(seen.packet, day)
+    findings = worst_first((*seen.findings, *apply_accepts(seen.packet, said), *values, *notes))
     if as_json:
         print_json({"ready": ready(findings), "findings": [finding_json(f) for f in findings]})
     else:
@@ -79,6 +88,7 @@ def build_command(
     as_json: bool,
     today: datetime | None,
     password_file: Path | None,
+    no_read: bool,
     jobs: int | None,
     no_cache: bool,
 ) -> None:
@@ -89,6 +99,7 @@ def build_command(
     from packet import pipeline
     from packet.report.text import built_text, findings_text
 
+    read, notes = texts(no_read)
     with progress_bar() as progress:
         built = pipeline.build(
             folder,
@@ -97,14 +108,16 @@ def build_command(
             password=password_from(password_file),
             progress=progress,
             use_cache=not no_cache,
+            read=read,
         )
-    if built.findings:
-        click.echo(findings_text(built.findings), err=True)
+    findings = (*built.findings, *notes)
+    if findings:
+        click.echo(findings_text(findings), err=True)
     if as_json:
         print_json(built.record)
     else:
         click.echo(built_text(built.record, out or folder / "out"))
-    sys.exit(exit_code(built.findings))
+    sys.exit(exit_code(findings))
 
 
 @click.command("count")
@@ -120,6 +133,7 @@ def count_command(
     as_json: bool,
     today: datetime | None,
     password_file: Path | None,
+    no_read: bool,
     jobs: int | None,
     no_cache: bool,
 ) -> None:
@@ -138,6 +152,7 @@ def count_command(
             password=password_from(password_file),
             progress=progress,
             use_cache=not no_cache,
+            read=texts(no_read)[0],
         )
     if stale:
         click.echo(f"{stale} The number below is worked out from the scans.", err=True)

@@ -16,6 +16,7 @@ from packet.cli.options import (
     print_json,
     progress_bar,
     reading,
+    texts,
 )
 from packet.errors import EXIT_DONE, EXIT_FINDINGS
 
@@ -33,6 +34,7 @@ def sort_command(
     as_json: bool,
     today: datetime | None,
     password_file: Path | None,
+    no_read: bool,
     jobs: int | None,
     no_cache: bool,
 ) -> None:
@@ -47,6 +49,7 @@ def sort_command(
     from packet.sorting.run import sort_packet
     from packet.sorting.text import needs_user, sort_json, sort_text
 
+    read, notes = texts(no_read)
     with progress_bar() as progress:
         result = sort_packet(
             folder,
@@ -55,9 +58,11 @@ def sort_command(
             password=password_from(password_file),
             progress=progress,
             use_cache=not no_cache,
+            read=read,
         )
-    if result.findings:
-        click.echo(findings_text(result.findings), err=True)
+    findings = (*result.findings, *notes)
+    if findings:
+        click.echo(findings_text(findings), err=True)
     if as_json:
         print_json(sort_json(result))
     else:

@@ -45,6 +45,7 @@ def make_record(
     count: SheetCount,
     findings: Iterable[Finding],
     complete: bool,
+    texts_read: bool = False,
     written: WrittenSets,
     files: Mapping[str, Path],
 ) -> dict[str, Any]:
@@ -61,6 +62,7 @@ def make_record(
         "values_digest": packet.values_digest,
         "mark": plan.mark,
         "complete": complete,
+        "texts_read": texts_read,
         "copies_printed": packet.count.copies_printed,
         "scans": [
             {"scan": scan.name, "digest": scan.digest, "bytes": scan.size_bytes} for scan in scans

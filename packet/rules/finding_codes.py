@@ -50,6 +50,7 @@ FINDING_CODES = frozenset(
         "size-unknown",
         "tax-code",
         "tax-code-disagrees",
+        "texts-not-read",
         "turn-unsure",
         "turned-like-neighbours",
         "two-cells",

@@ -49,11 +49,13 @@ def sort_packet(
     password: str | None = None,
     progress: Progress | None = None,
     use_cache: bool = True,
+    read: bool = False,
 ) -> SortResult:
     """Propose document, kind, turn and order of every scan of the heap.
 
-    ``write``: into packet.toml, of which only the blocks of ``sorting.block`` change. UsageError
-    where there is nothing to sort.
+    ``write``: into packet.toml, of which only the blocks of ``sorting.block`` change. ``read``:
+    by the text of the items too; without it only what kind and size tell is sure. UsageError where
+    there is nothing to sort.
     """
     packet = read_packet(root)
     path = root / PACKET_FILE
@@ -63,7 +65,7 @@ def sort_packet(
         )
     text = path.read_bytes().decode("utf-8-sig")
     bare = without_proposals(packet, text)
-    listed = list_scans_of(bare, encode=True, preview=True, password=password)
+    listed = list_scans_of(bare, encode=True, preview=True, read=read, password=password)
     _refuse_nothing(listed)
     with Reader(jobs=jobs, cache=open_cache(use_cache)) as reader:
         pages, failures = reader.see(listed.wanted, progress=progress)

@@ -90,6 +90,7 @@ def test_it_has_the_agreed_keys():
         "values_digest",
         "mark",
         "complete",
+        "texts_read",
         "copies_printed",
         "scans",
         "outputs",
