@@ -83,6 +83,20 @@ def normalise_scans(
             }
 
 
+def read_scans(
+    paths: Iterable[str], *, kinds: tuple[Kind, ...], password: str | None
+) -> Iterator[tuple[str, tuple[Item, ...], str]]:
+    """(path, its items with what their text says, "" or why it cannot be read), in order."""
+
+    def task(path: str) -> ScanTask:
+        return ScanTask(
+            path=Path(path), name=path, kinds=kinds, encode=False, read=True, password=password
+        )
+
+    for path, pages, error in _each(paths, task):
+        yield path, tuple(item for page in pages for item in page.items), error
+
+
 def _each(
     paths: Iterable[str], task: Callable[[str], ScanTask]
 ) -> Iterator[tuple[str, list[PageResult], str]]:

@@ -44,6 +44,7 @@ ROOMS = [
     "standing",
     "guidance",
     "inspection",
+    "identity",
     "archive",
     "forget",
     "batch",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from packet.cli.options import FOLDER, common, day_of, print_json
+from packet.cli.options import FOLDER, common, day_of, password_from, print_json
 from packet.errors import UsageError
 
 if TYPE_CHECKING:
@@ -29,6 +29,19 @@ if TYPE_CHECKING:
     metavar="CSV",
     help="Make one packet a line of this list, in FOLDER or here.",
 )
+@click.option(
+    "--read",
+    "scans",
+    multiple=True,
+    type=click.Path(dir_okay=False),
+    metavar="SCAN",
+    help="Propose the values that this scan of the passport says; may be given several times.",
+)
+@click.option(
+    "--password-file",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="File whose first line opens an encrypted PDF named with --read.",
+)
 @common
 def new_command(
     *,
@@ -36,6 +49,8 @@ def new_command(
     rule_set: str | None,
     old: Path | None,
     clients: Path | None,
+    scans: Sequence[str],
+    password_file: Path | None,
     as_json: bool,
     today: datetime | None,
 ) -> None:
@@ -49,26 +64,43 @@ def new_command(
     from packet.rules.reader import load_rule_set
 
     if clients is not None:
+        if scans:
+            raise UsageError("--read does not go with --list: a passport is of one packet.")
         if old is not None:
             raise UsageError("--from does not go with --list: the list has a column for it.")
         _many(clients, folder or Path(), rule_set=rule_set, as_json=as_json, today=day_of(today))
         return
     if folder is None:
         raise UsageError("Name the folder to make, or a list of clients with --list.")
+    day = day_of(today)
+    read = _identity(scans, password_file, day)
     asks = sys.stdin.isatty() and not as_json and old is None
     answers = _ask(load_rule_set(rule_set or FIRST_ISSUE).documents) if asks else None
-    made = new_packet(folder, rule_set=rule_set, answers=answers, old=old, today=day_of(today))
+    made = new_packet(folder, rule_set=rule_set, answers=answers, old=old, today=day, read=read)
     if as_json:
         print_json({"made": [str(path) for path in made.paths]})
         return
     folders = sum(path.is_dir() for path in made.paths[1:])
     others = len(made.paths) - folders - 2  # without the folder itself and packet.toml
     click.echo(f"Made {folder}: packet.toml, {folders} sub-folders and {others} other files.")
+    if read:
+        click.echo(
+            "What the passport says stands in packet.toml as comments: compare each with the "
+            "passport, then take its # away. Nothing of it is used before."
+        )
     for line in made.again:
         click.echo(f"  scan anew: {line}")
     for line in made.check:
         click.echo(f"  carried over, look at it: {line}")
     click.echo(f"Next: read SCAN-ME.txt in each sub-folder, scan, then: packet check {folder}")
+
+
+def _identity(scans: Sequence[str], password_file: Path | None, day: date) -> dict[str, Any]:
+    if not scans:
+        return {}
+    from packet.identity import read_identity
+
+    return read_identity(scans, password=password_from(password_file), today=day)
 
 
 def _many(clients: Path, place: Path, *, rule_set: str | None, as_json: bool, today: date) -> None:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from packet.errors import OutputError, PacketError, PacketFileError, UsageError
 from packet.files import file_digest, part_folder, sweep
@@ -16,6 +17,7 @@ from packet.intake.carry import Carried, carry
 from packet.intake.names import is_ignored, shown
 from packet.intake.packet_file import PACKET_FILE, read_packet
 from packet.intake.packet_text import packet_text
+from packet.intake.proposals import with_proposals
 from packet.intake.scan_notes import SCAN_ME, scan_note
 from packet.model import Packet, RuleSet
 from packet.rules.reader import load_rule_set, rule_set_names
@@ -55,12 +57,14 @@ def new_packet(
     answers: Answers | None = None,
     old: Path | None = None,
     today: date | None = None,
+    read: Mapping[str, Any] | None = None,
 ) -> Made:
     """Make the packet folder ``folder`` (readable by the owner alone).
 
     ``rule_set``: a name, or a path ending in ``.toml``, which is copied into the packet; None
     = elective residence, a renewal when ``old`` is given. ``old``: an earlier packet, never
-    changed. ``today``: the day on which carried papers must still be valid. UsageError when the
+    changed. ``today``: the day on which carried papers must still be valid. ``read``: key path ->
+    value read from a passport, proposed as comments for the user to confirm. UsageError when the
     folder is not empty or lies inside a packet, PacketFileError when an answer or the old packet
     cannot be used, OutputError when nothing could be written.
     """
@@ -77,7 +81,7 @@ def new_packet(
         with part_folder(place) as room:
             beside = room / "new"
             beside.mkdir(mode=0o700)
-            made = [*_fill(beside, packet, name), *_copy_scans(beside, carried)]
+            made = [*_fill(beside, packet, name, read or {}), *_copy_scans(beside, carried)]
             _put_in_place(beside, folder)
     except OSError as error:
         raise _not_made(folder, error) from None
@@ -166,14 +170,15 @@ def _answered(packet: Packet, answers: Answers) -> Packet:
 # --- writing ----------------------------------------------------------------------------------
 
 
-def _fill(beside: Path, packet: Packet, rule_set: str) -> Iterator[Path]:
+def _fill(beside: Path, packet: Packet, rule_set: str, read: Mapping[str, Any]) -> Iterator[Path]:
     """packet.toml, the user's own rule set, and a folder with SCAN-ME.txt for each document."""
     name = rule_set
     if rule_set.endswith(".toml"):
         name = Path(rule_set).name
         name = "rule-set.toml" if name.casefold() == PACKET_FILE else name
         yield _write(beside / name, Path(rule_set).read_bytes())
-    yield _write(beside / PACKET_FILE, packet_text(packet, rule_set=name).encode("utf-8"))
+    text = with_proposals(packet_text(packet, rule_set=name), read)
+    yield _write(beside / PACKET_FILE, text.encode("utf-8"))
     read_packet(beside)  # what was answered must be readable: nothing is made otherwise
     for spec in (*packet.documents, packet.rule_set.form):
         folder = beside / spec.folder

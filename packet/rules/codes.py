@@ -22,10 +22,14 @@ def state_codes() -> frozenset[str]:
     return frozenset((entry["codes"] + entry["further"]).split())
 
 
+def state_code(code: str) -> str:
+    """The code of ISO 3166-1 for one that a passport uses."""
+    return str(_table("places.toml")["states"]["alike"].get(code, code))
+
+
 def same_state(one: str, other: str) -> bool:
     """False where two codes are of different states; an empty one is no contradiction."""
-    alike = _table("places.toml")["states"]["alike"]
-    return not (one and other) or alike.get(one, one) == alike.get(other, other)
+    return not (one and other) or state_code(one) == state_code(other)
 
 
 @cache
