@@ -14,7 +14,7 @@ from packet.checks.papers import CardCode, Paper, severity_of
 from packet.checks.tax_code import (
     SOURCE,
     CodeParts,
-    born_abroad_differs,
+    birth_place_differs,
     compact,
     given_letters,
     name_doubt,
@@ -90,7 +90,7 @@ def typed_code(typed: Applicant, codes: Sequence[CardCode], *, alone: bool) -> I
             yield _typed(code, "applicant.date_of_birth", Severity.ERROR)
         if alone and typed.sex and typed.sex != parts.sex:
             yield _typed(code, "applicant.sex", Severity.WARNING)
-        if born_abroad_differs(typed.country_of_birth, parts):
+        if birth_place_differs(typed.country_of_birth, parts):
             yield _typed(code, "applicant.country_of_birth", Severity.WARNING)
 
 

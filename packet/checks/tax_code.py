@@ -13,6 +13,7 @@ from datetime import date
 
 from packet.checks.name_forms import follows, other_given, other_surname
 from packet.model import Applicant, Finding, Severity
+from packet.rules.codes import birth_states
 
 KEY = "applicant.tax_code"
 SOURCE = "Finance Ministry decree of 23 December 1976"
@@ -145,10 +146,10 @@ def _disagreements(person: Applicant, parts: CodeParts) -> Iterator[tuple[str, s
         yield "date_of_birth", "the date of birth (characters 7 to 11)"
     if person.sex and person.sex != parts.sex:
         yield "sex", "the sex (characters 10 and 11: 40 is added to the day for women)"
-    if born_abroad_differs(person.country_of_birth, parts):
+    if birth_place_differs(person.country_of_birth, parts):
         yield (
             "country_of_birth",
-            "the place of birth (characters 12 to 15: they begin with Z where it is not Italy)",
+            "the place of birth (characters 12 to 15: Z and three digits for a state abroad)",
         )
 
 
@@ -161,9 +162,18 @@ def name_doubt(key: str, form: str) -> str:
     return f"{said}: it follows from {form}" if form else said
 
 
-def born_abroad_differs(country: str, parts: CodeParts) -> bool:
-    """True where one of the two says born in Italy and the other abroad."""
-    return bool(country) and (country != "ITA") != parts.place.startswith("Z")
+def birth_place_differs(country: str, parts: CodeParts) -> bool:
+    """True where one of the two says born in Italy and the other abroad, or in another state.
+
+    Only states that are known by their code contradict each other.
+    """
+    if not country:
+        return False
+    if (country != "ITA") != parts.place.startswith("Z"):
+        return True
+    states = birth_states()
+    known = country in states.values() and parts.place in states
+    return known and states[parts.place] != country
 
 
 def _born(day: date, parts: CodeParts) -> bool:

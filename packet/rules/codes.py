@@ -33,6 +33,13 @@ def same_state(one: str, other: str) -> bool:
 
 
 @cache
+def birth_states() -> Mapping[str, str]:
+    """Birth place in a tax code (Z and three digits) -> code of ISO 3166-1."""
+    words = _table("birth_places.toml")["states"]["codes"].split()
+    return dict(zip(words[::2], words[1::2], strict=True))
+
+
+@cache
 def province_codes() -> frozenset[str]:
     """Two letters of every Italian province."""
     entry = _table("places.toml")["provinces"]

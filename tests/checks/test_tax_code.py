@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from stdnum.it import codicefiscale as stdnum
 
 from packet.checks.tax_code import (
+    birth_place_differs,
     check_tax_code,
     fault,
     given_letters,
@@ -25,6 +26,7 @@ from packet.checks.tax_code import (
     without_clash,
 )
 from packet.model import Applicant, Severity
+from packet.rules.codes import birth_states, state_codes
 
 # Published examples: two from an encyclopedia's article (the origin is unverified), one printed
 # in many guides, one each from the documentation of python-stdnum and of python-codicefiscale.
@@ -248,3 +250,35 @@ def test_a_clash_code_is_known_as_the_code_of_the_same_person():
     base = "MRTMTT25D09F205Z"
     assert {without_clash(code) for code in clash_forms(base)} == {base[:15]}
     assert without_clash("MLLSNT82P65Z404U") != base[:15]
+
+
+def test_states_of_birth_are_those_of_the_reference():
+    """Names of python-codicefiscale against those of ISO 3166-1 (pycountry), where they are one."""
+    alike = {"Stati Uniti d'America": "USA", "Regno Unito": "GBR", "Francia": "FRA",
+             "Germania": "DEU", "Brasile": "BRA", "Canada": "CAN", "Australia": "AUS",
+             "Giappone": "JPN", "Svizzera": "CHE", "Argentina": "ARG"}  # fmt: skip
+    for name, code in alike.items():
+        made = reference.encode("Rossi", "Mario", "M", "01/01/1980", name)
+        assert birth_states()[made[11:15]] == code
+    assert birth_states()["Z404"] == "USA"  # in the published example above
+    assert set(birth_states().values()) <= state_codes()
+    assert len(set(birth_states().values())) == len(birth_states()) == 212
+
+
+@pytest.mark.parametrize(
+    ("place", "country", "differs"),
+    [
+        ("Z404", "USA", False),
+        ("Z114", "USA", True),
+        ("Z999", "USA", False),  # a code that is not known
+        ("Z114", "UTO", False),  # a state that is not known
+        ("H501", "ITA", False),
+        ("Z404", "ITA", True),
+        ("H501", "USA", True),
+        ("H501", "", False),
+    ],
+)
+def test_place_of_birth(place, country, differs):
+    parts = replace(parts_of("MLLSNT82P65Z404U"), place=place)
+
+    assert birth_place_differs(country, parts) is differs
