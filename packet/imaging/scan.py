@@ -20,7 +20,7 @@ from packet.model import (
     Turn,
     VectorPage,
 )
-from packet.readings import ItemReader
+from packet.readings import ItemReader, Reading, ReadRequest
 from packet.rules.sizes import kind_sizes_mm
 from packet.units import mm_to_px
 
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 VECTOR_DPI = 300.0
+READ_DPI = 200.0
 PREVIEW_DPI = 100.0
 INK_DPI = 60.0  # where a born-digital page is written on: it has no noise, so little is enough
 INK_BELOW = 240  # of 255: a hairline drawn over a quarter of a pixel is darker than this
@@ -50,7 +51,7 @@ def process_scan(task: ScanTask, reader: ItemReader | None = None) -> Iterator[P
     """The pages of a scan, each with its items, one after another.
 
     ``task.kinds`` says what to look for (none: every kind). ``reader``: of each item's text;
-    born-digital pages are not read. Raises ScanError or ScanLimitError
+    born-digital pages are drawn for it. Raises ScanError or ScanLimitError
     where a page cannot be read; the pages before it have been given by then.
     """
     import cv2
@@ -61,12 +62,14 @@ def process_scan(task: ScanTask, reader: ItemReader | None = None) -> Iterator[P
     cv2.setNumThreads(1)
     for number, page in enumerate(open_scan(task.path, password=task.password), start=1):
         if isinstance(page, VectorPage):
-            yield _vector_result(task, page, number)
+            yield _vector_result(task, page, number, reader)
         else:
             yield picture_page(task, page, reader)
 
 
-def _vector_result(task: ScanTask, page: VectorPage, number: int) -> PageResult:
+def _vector_result(
+    task: ScanTask, page: VectorPage, number: int, reader: ItemReader | None = None
+) -> PageResult:
     """A born-digital page goes through as it is: it is upright, straight and true to size."""
     width, height = (mm_to_px(side, VECTOR_DPI) for side in page.size_mm)
     right, bottom = width - 0.5, height - 0.5
@@ -98,6 +101,7 @@ def _vector_result(task: ScanTask, page: VectorPage, number: int) -> PageResult:
         kind_from_user=override.kind is not None,
         findings=(_blank(task.name, number, kind),) if blank else (),
         preview=_preview(page, turn) if task.preview else b"",
+        reading=None if reader is None or blank else _read(reader, page, turn, kind, task.kinds),
     )
     return PageResult(
         scan=task.name,
@@ -106,6 +110,24 @@ def _vector_result(task: ScanTask, page: VectorPage, number: int) -> PageResult:
         height_px=round(height),
         items=(item,),
         preview=_preview(page, 0) if task.preview else b"",
+    )
+
+
+def _read(
+    reader: ItemReader, page: VectorPage, turn: Turn, kind: Kind, kinds: tuple[Kind, ...]
+) -> Reading:
+    pixels = _turned(page, turn, READ_DPI)
+    size_mm = page.size_mm if turn % 180 == 0 else (page.size_mm[1], page.size_mm[0])
+    return reader(
+        ReadRequest(
+            pixels=pixels,
+            dpi=READ_DPI,
+            size_mm=size_mm,
+            kind=kind,
+            kinds=kinds,
+            turned=True,
+            turn_given=True,
+        )
     )
 
 

@@ -9,6 +9,7 @@ from PIL import Image
 
 from packet.imaging.scan import _vector_result, process_scan
 from packet.model import EncodedImage, ItemOverride, Kind, ScanTask, VectorPage
+from packet.readings import Reading
 
 
 @pytest.fixture
@@ -83,3 +84,21 @@ def test_for_a_png_it_is_drawn_at_300_dpi_and_turned(born_digital, turn, size):
             (1240, 250) if turn == 0 else (3508 - 250, 1240)  # the bar moves from top to right
         )
     assert dark < 60
+
+
+def test_its_text_is_read_from_a_drawing_of_it(born_digital):
+    """The reader gets the page upright, and knows that it is; a blank page is not read."""
+    asked = []
+
+    def reader(request):
+        asked.append(request)
+        return Reading(terms=("insurance",))
+
+    task = ScanTask(path=born_digital, name="x.pdf", kinds=(Kind.A4_PAGE,), encode=False)
+    (page,) = process_scan(task, reader)
+    (request,) = asked
+
+    assert page.items[0].reading.terms == ("insurance",)
+    assert request.turned
+    assert request.pixels.shape[0] / request.dpi * 25.4 == pytest.approx(297, abs=0.3)
+    assert request.pixels[round(0.07 * request.pixels.shape[0]), 800].max() < 60
