@@ -31,7 +31,11 @@ _CARDS = (
 _STRONG, _WEAK = 2.6, 0.5
 _STRONG_MOST, _WEAK_MOST = 7.8, 1.5
 _MUCH_TEXT = 14  # boxes of text: more than a page of visas or stamps has
+_FULL_OF_TEXT = 32  # more than a data page has: its words on such a sheet are spoken about
+_SPOKEN_ABOUT = 0.4
+_BOOK = (Kind.PASSPORT_PAGE, Kind.VISA_PAGE, Kind.PASSPORT_SPREAD, Kind.PASSPORT_COVER)
 _SURE = 0.5
+_ENOUGH = 4.0  # a sum below it, as without a size that fits, is less sure whatever the next one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +88,7 @@ def tell_kind(seen: Seen) -> KindTold:
     ranked = sorted(allowed, key=lambda kind: (-sums[kind], allowed.index(kind)))
     best = ranked[0]
     next_sum = sums[ranked[1]] if len(ranked) > 1 else sums[best] - 6.0
-    confidence = 1 / (1 + math.exp(next_sum - sums[best]))
+    confidence = 1 / (1 + math.exp(next_sum - sums[best])) * min(1.0, sums[best] / _ENOUGH)
     speaking = [clue for clue in clues if best in clue.kinds and clue.weight > 0 and clue.reason]
     if not speaking or confidence <= _SURE:
         return KindTold(kind=None, confidence=0.0, reason="nothing on it tells what it is")
@@ -165,15 +169,16 @@ def _by_look(seen: Seen) -> Iterator[_Clue]:
 
 
 def _by_words(seen: Seen, lines: Sequence[PlainLine]) -> Iterator[_Clue]:
+    """Words of a data page or a visa on an item taller than wide are those of an opening."""
+    opening = seen.size_mm[1] > seen.size_mm[0]
     for name, words in kind_words().items():
         kind = Kind(name)
-        if kind in (Kind.PASSPORT_PAGE, Kind.VISA_PAGE):
-            kinds: tuple[Kind, ...] = (kind,)
-            if seen.size_mm[1] > seen.size_mm[0]:
-                kinds = _SPREAD
-        else:
-            kinds = (kind,)
         weight = min(_STRONG_MOST, _STRONG * found(lines, words.strong))
         weight += min(_WEAK_MOST, _WEAK * found(lines, words.weak))
+        if kind in _BOOK and seen.level > _FULL_OF_TEXT:
+            weight *= _SPOKEN_ABOUT
+        single = kind in (Kind.PASSPORT_PAGE, Kind.VISA_PAGE)
         if weight:
-            yield _Clue(kinds=kinds, weight=weight, reason="its words")
+            yield _Clue(
+                kinds=_SPREAD if single and opening else (kind,), weight=weight, reason="its words"
+            )

@@ -96,3 +96,15 @@ def test_kinds_are_kinds_of_the_model():
         page = draw(1, kind, "light")
         assert Kind(page.truth.kind)
         assert page.upright.shape[1] == round(page.size_mm[0] * page.dpi / 25.4)
+
+
+def test_bad_pages_differ_from_the_sound_ones():
+    if not have_mrz_face():
+        pytest.skip("no OCR-B face is installed")
+    from recognition.pages.bad import bad_pages
+
+    drawn = list(bad_pages(range(3, 4)))
+
+    assert len({sort for sort, _, _ in drawn}) == len(drawn) == 8
+    assert [len(right) for _, _, right in drawn].count(2) == 1
+    assert all(page.pixels.dtype == np.uint8 and page.pixels.ndim == 3 for _, page, _ in drawn)
