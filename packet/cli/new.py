@@ -61,6 +61,7 @@ def new_command(
     given_names, booklet_pages, form_leaves, not_held.
     """
     from packet.intake.scaffold import FIRST_ISSUE, new_packet
+    from packet.model import HEAP_FOLDER
     from packet.rules.reader import load_rule_set
 
     if clients is not None:
@@ -93,6 +94,7 @@ def new_command(
     for line in made.check:
         click.echo(f"  carried over, look at it: {line}")
     click.echo(f"Next: read SCAN-ME.txt in each sub-folder, scan, then: packet check {folder}")
+    click.echo(f"Or put all scans into {folder / HEAP_FOLDER}, then: packet sort {folder}")
 
 
 def _identity(scans: Sequence[str], password_file: Path | None, day: date) -> dict[str, Any]:
