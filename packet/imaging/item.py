@@ -33,6 +33,7 @@ from packet.imaging.tone import light_field, toned
 from packet.imaging.verdicts import (
     cut_off_finding,
     cut_off_mm,
+    mirrored_finding,
     not_found_finding,
     picture_findings,
     size_findings,
@@ -63,6 +64,7 @@ class _Held:
     flat: Flat
     sized: Sized
     turn: Turn | None
+    mirrored: bool = False
 
     def sized_as(self, sized: Sized) -> _Held:
         """The same item taken for one of another kind or size."""
@@ -141,14 +143,14 @@ def _make_item(
 ) -> Item:
     quad, turn = _turned(outline, override)
     sized = _sized(quad, outline, task, override, expected)
-    kinds = () if override.kind is not None else task.kinds or tuple(Kind)
+    known = override.kind is not None or override.size_mm is not None
+    kinds = () if known else task.kinds or tuple(Kind)
     given = turn is not None
     full = task.encode or task.preview or reader is not None
     held = _Held(
         flat=flatten(picture.pixels, quad, sized.size_mm, full=full), sized=sized, turn=turn
     )
-    if not given:
-        held = _recognised(held, kinds, expected)
+    held = _recognised(held, kinds, expected, given=given)
     reading = None
     if reader is not None:
         reading = _read(reader, held, kinds=kinds, given=given)
@@ -165,6 +167,7 @@ def _make_item(
         *_outline_findings(outline, flat, subject=subject, picture=picture, kinds=task.kinds),
         *size_findings(sized, subject=subject, flat=not expected.perspective),
         *picture_findings(flat, part, subject=subject, picture=picture, blank=blank, kind=kind),
+        *((mirrored_finding(subject),) if held.mirrored else ()),
     )
     item = Item(
         scan=task.name,
@@ -197,15 +200,18 @@ def _make_item(
     )
 
 
-def _recognised(held: _Held, kinds: Sequence[Kind], expected: Expected) -> _Held:
-    """Kind, size and turn as the look tells."""
-    sized, turn = recognise(held.flat.grey, held.flat.quad, held.sized, kinds, expected)
-    return replace(held.sized_as(sized).turned(turn or 0), turn=turn)
+def _recognised(held: _Held, kinds: Sequence[Kind], expected: Expected, *, given: bool) -> _Held:
+    """Kind, size and turn as the look tells; a turn that the user gave stays."""
+    told = recognise(held.flat.grey, held.flat.quad, held.sized, kinds, expected)
+    held = replace(held.sized_as(told.sized), mirrored=told.mirrored)
+    return held if given else replace(held.turned(told.turn or 0), turn=told.turn)
 
 
 def _outline_findings(
     outline: Outline, flat: Flat, *, subject: str, picture: Picture, kinds: Sequence[Kind]
 ) -> tuple[Finding, ...]:
+    if outline.page:
+        return ()
     if outline.whole:
         return (not_found_finding(subject, plausible=outline.plausible, kinds=kinds),)
     far = cut_off_mm(

@@ -20,12 +20,20 @@ from packet.imaging.marks import find_marks, level_at
 from packet.imaging.rectify import shrunk
 from packet.imaging.score import Expected
 from packet.imaging.sizing import Sized, size_as_kind
-from packet.imaging.upright import ANALYSIS_PX, Print, read_print, upright_turn, zone_box
+from packet.imaging.upright import (
+    ANALYSIS_PX,
+    Print,
+    looks_mirrored,
+    read_print,
+    upright_turn,
+    zone_box,
+)
 from packet.model import Kind, SizeMm, Turn
 from packet.rules.sizes import card_size_mm, kind_sizes_mm
 
 _SHEET_SHAPES = (1.37, 1.46)
 _DARK_STOCK = 85  # median luma
+_COVER_TEXT = 1.1  # lines darker than the stock, in lengths of the item; a cover's are lighter
 _FOLD_DEPTH = 0.08
 _FOLD_STRAY = 0.5  # % of the width
 _TINTED = 8.0  # per mille of the luma
@@ -54,21 +62,34 @@ class Look:
         return self.fold_depth > _FOLD_DEPTH and self.fold_stray < _FOLD_STRAY
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recognised:
+    """What an item is, the clockwise turn that makes it upright (None: the print is silent), and
+    whether it seems to be shown in a mirror."""
+
+    sized: Sized
+    turn: Turn | None
+    mirrored: bool
+
+
 def recognise(
     grey: Pixels, quad: Quads, sized: Sized, kinds: Sequence[Kind], expected: Expected
-) -> tuple[Sized, Turn | None]:
-    """Kind and size of an item as it is shown, and the turn that makes it upright.
+) -> Recognised:
+    """Kind and size of an item as it is shown, and how it is held.
 
     ``grey``: the flat item, (h, w), its long side at most 1120 pixels; ``quad``: its outline from
     the top left as shown; ``sized``: the guess by shape; ``kinds``: what it may be (none:
-    anything), empty also where the kind is known. The turn is clockwise, None when the print is
-    silent.
+    anything), empty also where the kind is known.
     """
     printed = read_print(grey)
     kind = kind_by_look(grey, printed, sized, kinds, expected) if kinds else sized.kind
     if kind is not sized.kind:
         sized = size_as_kind(quad, kind, expected)
-    return sized, None if kind is Kind.PASSPORT_COVER else upright_turn(printed)
+    return Recognised(
+        sized=sized,
+        turn=None if kind is Kind.PASSPORT_COVER else upright_turn(printed),
+        mirrored=looks_mirrored(printed),
+    )
 
 
 def kind_by_look(
@@ -100,7 +121,8 @@ def _ranked(look: Look, data_zone: bool) -> tuple[tuple[Kind, ...], ...]:
     """Groups of kinds of the sheet's shape, the likeliest by look first."""
     spread, cover = (Kind.PASSPORT_SPREAD,), (Kind.PASSPORT_COVER,)
     if look.luma < _DARK_STOCK:
-        return (cover,)
+        written = look.text_length > _COVER_TEXT * ANALYSIS_PX
+        return (_FRONTS, _PAGES, spread, cover, _SHEETS) if written else (cover,)
     much_text = look.text_length > 6 * ANALYSIS_PX and not look.across
     if look.folded and (look.tint > 0.6 * _TINTED or not much_text):
         return (spread, _SHEETS, _PAGES, _FRONTS)

@@ -22,11 +22,16 @@ _WHOLE_TOLERANCE = 0.03
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outline:
-    """An outline as shown, whether it is the whole picture, and how the page was found."""
+    """An outline as shown, and how it was found.
+
+    ``whole``: it is the whole picture; ``plausible``: that has the shape of a wanted kind;
+    ``page``: and its size too, by a scale that can be trusted.
+    """
 
     quad: Quads
     whole: bool = False
     plausible: bool = True
+    page: bool = False
     from_user: bool = False
     cut: bool = False
 
@@ -51,7 +56,8 @@ def find_outlines(
     outline = whole_picture(picture.width_px, picture.height_px)
     if plausible and _square_pixels(picture):
         outline = straightened(picture.pixels)[0]
-    return [Outline(quad=outline, whole=True, plausible=plausible)]
+    page = _has_page_size(expected)
+    return [Outline(quad=outline, whole=True, plausible=plausible, page=page)]
 
 
 def _given_outline(override: ItemOverride) -> Outline:

@@ -10,13 +10,14 @@ from packet.imaging.geometry import Quads
 from packet.imaging.score import Expected
 from packet.intake.picture import Picture
 from packet.model import Kind, SizeMm
-from packet.rules.sizes import kind_sizes_mm, paper_size_mm
+from packet.rules.sizes import card_size_mm, kind_sizes_mm, paper_size_mm
 from packet.units import MM_PER_INCH
 
 _RANK_COST = 0.25
 _MOST_MISS = 2.5  # tolerances by which a shape may be off; beyond, it is not this kind
 _MOST_LIE = 0.45  # beyond, a scanner's tag and a wanted size cannot both be right
 _MOST_SIZE_MISS = 0.06  # by a trusted dpi; beyond, where "other" may be there, it is "other"
+_CARD_SHAPE_MISS = 0.5  # tolerances: so near the shape of ID-1, a lying tag is the likelier
 
 # Where nothing says what a scan holds.
 LIKELIEST_FIRST = (
@@ -121,7 +122,14 @@ def _cost(
     if measured_mm is None:
         return shape
     miss = max(abs(math.log(measured_mm[0] / width)), abs(math.log(measured_mm[1] / height)))
+    if _is_card(size_mm) and shape < _CARD_SHAPE_MISS:
+        most_miss = _MOST_LIE
     return None if miss > most_miss else shape + min(miss / 0.04, 20.0)
+
+
+def _is_card(size_mm: SizeMm) -> bool:
+    """ID-1, whose shape no other thing has that is scanned for a packet."""
+    return sorted(size_mm) == sorted(card_size_mm("id-1"))
 
 
 def _as_shown(kind: Kind) -> tuple[SizeMm, ...]:

@@ -99,6 +99,18 @@ def upright_turn(seen: Print) -> Turn | None:
     return turns[0] if total > 0 else turns[1]
 
 
+def looks_mirrored(seen: Print) -> bool:
+    """True where letters or a zone say one way up, and where lines begin says the other.
+
+    Upside down turns both; a mirror turns the lines' beginnings alone.
+    """
+    if seen.axis is None:
+        return False
+    votes = upright_votes(*seen.along(seen.axis))
+    up = votes["letters"] + votes["zone"]
+    return abs(up) >= _SURE and votes["edges"] * math.copysign(1.0, up) <= -_SURE / 2
+
+
 def upright_votes(lines: Lines, contrast: Pixels) -> dict[str, float]:
     """What speaks for upright (positive) or upside down, in log-odds, by cue."""
     return {"letters": _letters(lines), "edges": _edges(lines), "zone": _zone(lines, contrast)}

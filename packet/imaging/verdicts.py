@@ -162,6 +162,18 @@ def cut_off_finding(subject: str, far_mm: float) -> Finding:
     )
 
 
+def mirrored_finding(subject: str) -> Finding:
+    """Its lines begin where, by its letters, they should end."""
+    return Finding(
+        code="mirrored",
+        severity=Severity.WARNING,
+        subject=subject,
+        message="This seems to be shown in a mirror: its lines begin at the right.",
+        remedy="Scan it again without the mirror setting of the camera or scanner; if it is "
+        'written from right to left, list "mirrored" under accept in packet.toml.',
+    )
+
+
 def not_found_finding(subject: str, *, plausible: bool, kinds: Sequence[Kind]) -> Finding:
     """The whole picture is used: a note where it may well be the page itself."""
     del kinds

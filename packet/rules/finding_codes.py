@@ -23,6 +23,7 @@ FINDING_CODES = frozenset(
         "held-after-all",
         "letters",
         "low-resolution",
+        "mirrored",
         "missing-document",
         "missing-name",
         "missing-openings",

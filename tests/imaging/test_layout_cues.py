@@ -28,7 +28,7 @@ def told(paper: papers.Paper, kinds: tuple[Kind, ...] = EVERY, quarter: int = 0)
     )  # fmt: skip
     sized = size_item(quad, kinds, expected, strict=True)
     flat = flatten(pixels, quad, sized.size_mm, full=False)
-    return recognise(flat.grey, quad, sized, kinds, expected)[0].kind
+    return recognise(flat.grey, quad, sized, kinds, expected).sized.kind
 
 
 @pytest.mark.parametrize("quarter", [0, 1])
