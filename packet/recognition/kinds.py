@@ -17,6 +17,7 @@ from packet.recognition.vocabulary import PlainLine, found, kind_words, plain_li
 from packet.rules.sizes import kind_sizes_mm
 
 _SIZE_MM = 1.5
+_SHAPE = 0.06  # share by which the ratio of the sides may differ
 _DARK = 90  # median luma of a cover
 _BACKS = (Kind.ID_CARD_BACK, Kind.PERMIT_BACK)
 _SPREAD = (Kind.PASSPORT_SPREAD,)
@@ -113,10 +114,19 @@ def _by_size(seen: Seen) -> Iterator[_Clue]:
     )
     yield _Clue(kinds=fits, weight=4.0, reason="its size")
     yield _Clue(kinds=(seen.guess,), weight=0.4, reason="its look")
+    unlike = tuple(kind for kind in Kind if not _may_have_shape(kind, seen.size_mm))
+    yield _Clue(kinds=unlike, weight=-8.0, reason="")
 
 
 def _is_size(one: SizeMm, other: SizeMm) -> bool:
     return all(abs(a - b) < _SIZE_MM for a, b in zip(one, other, strict=True))
+
+
+def _may_have_shape(kind: Kind, size: SizeMm) -> bool:
+    """Whether the kind has a size of this shape; the shape is seen even where no scale is."""
+    shape = max(size) / min(size)
+    shapes = [max(one) / min(one) for one in kind_sizes_mm(kind)]
+    return not shapes or any(abs(shape / one - 1) < _SHAPE for one in shapes)
 
 
 def _by_zone(seen: Seen) -> Iterator[_Clue]:
@@ -154,13 +164,13 @@ def _by_codes(seen: Seen) -> Iterator[_Clue]:
         tax = (Kind.TAX_CARD_FRONT, Kind.TAX_CARD_BACK)
         yield _Clue(kinds=tax, weight=3.0, reason="a tax code in its text")
     if seen.numbers:
-        yield _Clue(kinds=_SPREAD, weight=5.0, reason="two page numbers that follow each other")
+        yield _Clue(kinds=_SPREAD, weight=7.0, reason="two page numbers that follow each other")
 
 
 def _by_look(seen: Seen) -> Iterator[_Clue]:
     """Dark stock is a cover; a sheet full of text is no page of visas or stamps."""
     if seen.luma < _DARK:
-        yield _Clue(kinds=(Kind.PASSPORT_COVER,), weight=5.0, reason="dark stock")
+        yield _Clue(kinds=(Kind.PASSPORT_COVER,), weight=7.0, reason="dark stock")
     elif seen.luma > 1.5 * _DARK:
         yield _Clue(kinds=(Kind.PASSPORT_COVER,), weight=-5.0, reason="")
     if seen.level > _MUCH_TEXT and seen.mrz is None:

@@ -89,6 +89,15 @@ def test_kinds_are_told(kind, what):
     assert told.reason
 
 
+def test_a_certificate_of_the_tax_code_is_no_card():
+    """ISO 216 and ID-1 of ISO/IEC 7810 have shapes that are told apart."""
+    words = lines("CODICE FISCALE", "TESSERA SANITARIA", "Cognome", "Nome", "Luogo di nascita")
+
+    told = tell_kind(Seen(size_mm=A4, guess=Kind.A4_PAGE, tax_text=True, lines=words))
+
+    assert told.kind is Kind.A4_PAGE
+
+
 def test_only_a_wanted_kind_is_told():
     told = tell_kind(
         Seen(
