@@ -24,11 +24,15 @@ _COVERS, _NUMBERED, _LOOSE = range(3)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Leaf:
-    """An item of the book at its place. ``note``: how that is known; ``loose``: it is not."""
+    """An item of the book at its place. ``note``: how that is known; ``loose``: it is not.
+
+    ``by_number``: its page numbers were read.
+    """
 
     item: Item = field(repr=False)
     note: str
     loose: bool = False
+    by_number: bool = False
 
 
 def in_book_order(items: Sequence[Item], booklet_pages: int | None) -> tuple[Leaf, ...]:
@@ -41,7 +45,8 @@ def in_book_order(items: Sequence[Item], booklet_pages: int | None) -> tuple[Lea
         numbers = page_numbers(item)
         if numbers:
             pages = "-".join(str(number) for number in numbers)
-            keyed.append(((_NUMBERED, numbers[0]), Leaf(item=item, note=f"pages {pages}")))
+            leaf = Leaf(item=item, note=f"pages {pages}", by_number=True)
+            keyed.append(((_NUMBERED, numbers[0]), leaf))
         elif item.kind is Kind.PASSPORT_COVER:
             keyed.append(((_COVERS, 0), Leaf(item=item, note="cover")))
         else:

@@ -20,9 +20,11 @@ GENERAL = frozenset({Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.OTHER})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
-    """One item of the heap. ``document`` None: unsure, ``guess`` is what it may belong to ("" =
-    no idea). ``why``: in words, without a read value. ``twin``: subject of an item that shows the
-    same page already.
+    """One item of the heap.
+
+    ``document`` None: unsure, ``guess`` is what it may belong to ("" = no idea). ``kind``: as part
+    of the one or the other. ``why``: in words, without a read value. ``twin``: why it seems to be
+    there twice, naming the other item; "" where it does not.
     """
 
     item: Item = field(repr=False)
@@ -81,8 +83,8 @@ def make_plan(
             continue
         theirs = [one.item for one in placed if one.document == spec.folder]
         theirs += [item for item in items if settled.get(item.subject) == spec.folder]
-        if theirs:
-            leaves = in_book_order(sorted(theirs, key=_name_order), packet.passport.booklet_pages)
+        leaves = in_book_order(sorted(theirs, key=_name_order), packet.passport.booklet_pages)
+        if any(leaf.by_number for leaf in leaves):  # else the order of the names is as good
             order[spec.folder] = leaves
             lost |= {leaf.item.subject for leaf in leaves if leaf.loose}
     return Plan(
@@ -117,7 +119,7 @@ def _place(packet: Packet, item: Item, *, twin: str) -> Placed:
     return Placed(
         item=item,
         document=document,
-        kind=None if document is None else _kind(_spec(packet, document), item),
+        kind=_kind(_spec(packet, document or guess), item) if document or guess else None,
         turn=_turn(item),
         why=why,
         guess=guess,

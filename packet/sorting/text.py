@@ -30,10 +30,12 @@ def sort_text(result: SortResult) -> str:
         parts.append("\n".join([f"PERHAPS TWICE: {len(plan.twice)}", *_twice(result)]))
     if plan.loose:
         lines = [f"  {shown(one.subject)}" for one in plan.loose]
-        parts.append("\n".join([f"PLACE IN THE BOOK NOT KNOWN: {len(plan.loose)}", *lines]))
+        title = f"PLACE IN THE BOOK NOT KNOWN: {len(plan.loose)}, put last"
+        parts.append("\n".join([title, *lines]))
     if plan.missing:
         lines = [f"  {one.message} {one.remedy}" for one in plan.missing]
-        parts.append("\n".join([f"MISSING: {len(plan.missing)}", *lines]))
+        but = ", unless it is among the unsure ones" if plan.unsure else ""
+        parts.append("\n".join([f"MISSING: {len(plan.missing)}{but}", *lines]))
     return "\n\n".join([*parts, _last(result)])
 
 

@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 from codicefiscale import codicefiscale as reference
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from mrz.generator.mrva import MRVACodeGenerator
 from mrz.generator.td1 import TD1CodeGenerator
 from mrz.generator.td3 import TD3CodeGenerator
@@ -20,6 +22,7 @@ from checks.making import item as item_of
 from packet.checks.agreement import check_read_values, check_scans
 from packet.model import Applicant, Entry, Kind, Packet, Passport, Severity, Visa
 from packet.readings import CodeRead, MrzLines, Reading, ReadState
+from packet.rules.codes import letter_tables
 from packet.rules.reader import load_rule_set
 
 TODAY = date(2026, 11, 25)
@@ -101,9 +104,9 @@ def items(**readings):
         "home": (Kind.A4_PAGE, Kind.A4_PAGE),
     }
     found = {}
-    for name, given in readings.items():
+    for name, told in readings.items():
         folder = name.replace("_", "-")
-        many = given if isinstance(given, list) else [given]
+        many = told if isinstance(told, list) else [told]
         found[folder] = tuple(
             replace(item_of(kinds[name][at % 2], scan=f"{folder}/{at}.jpg"), reading=one)
             for at, one in enumerate(many)
@@ -379,3 +382,43 @@ def test_no_message_holds_a_value():
     for finding in found:
         said = repr(finding).upper()
         assert not any(value in said for value in values)
+
+
+LETTERS = [
+    (sign, form)
+    for table in letter_tables()
+    for sign, forms in table.letters.items()
+    for form in forms
+    if sign.isalpha() and sign == sign.upper()
+]
+NAMES = st.lists(
+    st.sampled_from([*LETTERS, *((sign, sign) for sign in "ABCDEFGHIKLMNOPRSTUVZ")]),
+    min_size=3,
+    max_size=7,
+)
+
+
+@settings(max_examples=60)
+@given(NAMES, NAMES, NAMES)
+def test_no_name_in_an_allowed_form_is_ever_doubted(surname, first, second):
+    """Every letter of the table of ICAO Doc 9303 part 3, in every form that it allows."""
+
+    def typed(name):
+        return "".join(sign for sign, _ in name).capitalize()
+
+    def written(name):
+        return "".join(form for _, form in name)
+
+    given_names = f"{written(first)} {written(second)}"
+    person = replace(
+        PERSON,
+        applicant=replace(
+            PERSON.applicant,
+            surname=typed(surname),
+            given_names=f"{typed(first)} {typed(second)}",
+        ),
+    )
+    names = {"surname": written(surname), "given_names": given_names}
+    read = items(passport=[passport(**names), visa(**names)], id_card=[None, card(**names)])
+
+    assert check_scans(person, read) == ()

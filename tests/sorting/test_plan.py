@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from packet.intake.order import order_items
 from packet.model import ItemOverride, Kind, Passport
 from packet.readings import Reading, ReadState
-from packet.sorting.run import plan_for
+from packet.sorting.run import carried_out, plan_for
 from sorting.making import PACKET, contents, heap, item, read
 
 
@@ -118,7 +121,8 @@ def test_the_same_opening_twice_is_only_proposed_to_be_left_out():
 def test_what_is_not_sure_is_left_to_the_user(reading, guess):
     (one,) = plan_for(PACKET, [item("scans/a.jpg", Kind.A4_PAGE, reading)]).placed
 
-    assert (one.document, one.kind, one.guess) == (None, None, guess)
+    assert (one.document, one.guess) == (None, guess)
+    assert (one.kind is None) is (guess == "")
     assert one.why
 
 
@@ -186,3 +190,52 @@ def test_a_book_of_unknown_length():
     plan = plan_for(replace(PACKET, passport=Passport()), items)
 
     assert book(plan, names)[:4] == ["cover", "1", "2-3", "4-5"]
+
+
+def test_without_numbers_the_order_of_the_names_stays():
+    items, _ = heap()
+    silent = [replace(one, reading=replace(one.reading, page_numbers=())) for one in items]
+    silent = [
+        replace(one, reading=replace(one.reading, page_numbers_state=ReadState.UNREAD))
+        for one in silent
+    ]
+    plan = plan_for(PACKET, silent)
+
+    assert plan.order == {}
+    assert plan.loose == ()
+
+
+@st.composite
+def heaps(draw):
+    """Items of any kind, read in any way, on scans of one to three pages."""
+    items = []
+    for number in range(draw(st.integers(1, 8))):
+        for page in range(1, draw(st.integers(1, 3)) + 1):
+            kind = draw(st.sampled_from(Kind))
+            left = draw(st.integers(1, 40))
+            told = read(
+                draw(st.none() | st.sampled_from(Kind)),
+                numbers=draw(st.sampled_from([(), (left,), (left, left + 1)])),
+                terms=draw(st.sampled_from([(), ("home",), ("home", "means"), ("x",)])),
+                confidence=draw(st.sampled_from([0.1, 0.9])),
+            )
+            reading = draw(st.sampled_from([None, told]))
+            items.append(item(f"scans/{number}.pdf", kind, reading, page=page))
+    return items
+
+
+@settings(max_examples=60)
+@given(heaps(), st.none() | st.sampled_from([8, 28, 48]))
+def test_no_item_is_lost_and_none_decided_twice(items, pages):
+    packet = replace(PACKET, passport=Passport(booklet_pages=pages))
+    plan = plan_for(packet, items)
+
+    assert sorted(one.subject for one in plan.placed) == sorted(one.subject for one in items)
+    for folder, leaves in plan.order.items():
+        theirs = [one.subject for one in plan.placed if one.document == folder]
+        assert sorted(leaf.item.subject for leaf in leaves) == sorted(theirs)
+    assert all((one.document is None) or one.kind is not None for one in plan.placed)
+    made = carried_out(packet, plan)
+    ordered = order_items(made, items)
+    kept = [one.subject for group in ordered.values() for one in group]
+    assert sorted(kept) == sorted(one.subject for one in plan.placed if one.document is not None)
