@@ -6,8 +6,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, doubled, from_top_left, overlap, signed_area
+from packet.imaging.geometry import (
+    Pixels,
+    Quads,
+    doubled,
+    from_top_left,
+    overlap,
+    side_lengths,
+    signed_area,
+    unit_homographies,
+)
 from packet.imaging.lines import by_lines
 from packet.imaging.propose import by_ground, by_regions
 from packet.imaging.refine import move_sides, refine
@@ -21,10 +31,11 @@ ENOUGH = 0.62
 _LARGER = 0.06  # for twice the area
 _BESIDE = 0.2  # how much worse than the best item another one may be
 _MOST_ITEMS = 24
-_MOVED = 18  # rough quads worth moving onto their edges
+_MOVED = 24  # rough quads worth moving onto their edges
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _CARD_SHAPE = float(np.log(85.60 / 53.98))  # ISO/IEC 7810, ID-1
 _REST_SHARE = 0.15  # of the items: what stands out beside them may take so much
+_SAME_SIZE = 0.035  # logarithm
 _FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
 
@@ -164,13 +175,23 @@ def _rank(
         wholes = [whole for one in rough[: _MOVED * 3] for whole in _faint(view, one, expected)]
         rough = [*rough, *judge(view, wholes, expected, loose=True)]
         rough.sort(key=lambda one: -one.score)
-    best = _distinct([one for one in rough if one.score > 0.4], most=_MOVED)
-    if not best:
+    rough = [one for one in rough if one.score > 0.4]
+    if not rough:
         return []
+    worth = _worth(rough)
+    rough = [rough[k] for k in np.argsort(-worth, kind="stable")]
+    best = _distinct(rough, most=_MOVED)
     moved = move_sides(view.lab, np.stack([one.quad for one in best]), reach_px=10.0, samples=32)
     moved = move_sides(view.lab, moved, reach_px=4.0, samples=32)
     again = judge(view, from_top_left(moved), expected, loose=False)
     return _distinct(again, most=_MOVED)
+
+
+def _worth(judged: Sequence[Judged]) -> NDArray[np.float64]:
+    """(n,) scores, a little more for the larger ones."""
+    seen = np.array([abs(signed_area(one.quad)) * (1 - one.outside) for one in judged])
+    score = np.array([one.score for one in judged])
+    return np.asarray(score + _LARGER * np.log2(np.maximum(seen / seen.max(), 1e-6)))
 
 
 def _beyond(view: View, quads: Sequence[Quads], expected: Expected) -> list[Quads]:
@@ -220,11 +241,16 @@ def _choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Ju
     item, and each page of an opening, has sides as plain as its own.
     """
     good = [one for one in judged if _is_item(one)]
-    good = [one for one in good if one.score > _SOFT or view.off_ground(one.quad) > 0.3]
-    if not good:
+    plain = [one.score > _SOFT or view.off_ground(one.quad) > 0.3 for one in good]
+    if not any(plain):
         return []
-    areas = np.array([abs(signed_area(one.quad)) * (1 - one.outside) for one in good])
-    worth = np.array([one.score for one in good]) + _LARGER * np.log2(areas / areas.max())
+    first = good[plain.index(True)]
+    good = [
+        one
+        for one, is_plain in zip(good, plain, strict=True)
+        if is_plain or _same_size(one.quad, first.quad)
+    ]
+    worth = _worth(good)
     if expected.openings:
         good = [_whole_opening(view, one, good, expected) for one in good]
     chosen: list[Judged] = []
@@ -241,8 +267,16 @@ def _is_another(view: View, one: Judged, first: Judged) -> bool:
     """Good enough to lie beside the best one."""
     if one.score < first.score - _BESIDE or one.worst < 0.5:
         return False
+    if not first.cut and not one.cut and one.support > 0.8 and _same_size(one.quad, first.quad):
+        return True
     least = 0.7 if one.cut and not first.cut else 0.5 * view.off_ground(first.quad)
     return view.off_ground(one.quad) > least
+
+
+def _same_size(a: Quads, b: Quads) -> bool:
+    """True for two cards side by side."""
+    sides = np.sort([side_lengths(a), side_lengths(b)], axis=1)
+    return bool(np.abs(np.log(sides[0] / sides[1])).max() < _SAME_SIZE)
 
 
 def _whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Expected) -> Judged:
@@ -254,19 +288,33 @@ def _whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: E
     aspect, _ = expected.aspect_of(view.to_source(half.quad))
     if abs(abs(np.log(max(aspect, 1e-6))) - _CARD_SHAPE) < 0.05:
         return half
-    area = abs(signed_area(half.quad))
     best = half
     for one in good:
-        share = area / abs(signed_area(one.quad))
         if one.cut and not half.cut:
             continue
-        if not 0.36 < share < 0.64 or one.worst < 0.5 or one.shape < half.shape - 0.15:
+        if one.worst < 0.5 or one.shape < half.shape - 0.15:
             continue
         if one.score < max(half.score - 0.2, best.score if best is not half else 0.0):
             continue
-        if overlap(one.quad, half.quad)[1] > 0.93:
+        if _is_half(half.quad, one.quad):
             best = one
     return best
+
+
+def _is_half(half: Quads, whole: Quads) -> bool:
+    """True where a quad is one of the two halves of another, in the other's own plane."""
+    if overlap(half, whole)[1] < 0.9:
+        return False
+    back = np.linalg.inv(unit_homographies(whole[None])[0])
+    seen = np.column_stack([half, np.ones(4)]) @ back.T
+    place = seen[:, :2] / seen[:, 2:]
+    extent, middle = np.ptp(place, axis=0), place.mean(axis=0)
+    across = int(np.argmin(extent))
+    return bool(
+        0.4 < extent[across] < 0.62
+        and extent[1 - across] > 0.9
+        and abs(abs(middle[across] - 0.5) - 0.25) < 0.06
+    )
 
 
 def _is_item(one: Judged) -> bool:

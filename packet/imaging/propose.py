@@ -19,6 +19,13 @@ from packet.imaging.view import View
 _MIN_SHARE = 0.004  # of the picture's area
 _OFF_GROUND = 4.0  # times the spread of the ground's own colours
 _CUTS = (28, 48)  # eighths of a spread
+_TINT = np.array([0.5, 1, 1], np.float32)  # lightness counts for less: shadows
+_SEED_REACH = 12.0
+_SEED_APART = 10.0
+_MOST_SEEDS = 5
+_FROM_THE_MIDDLE = np.argsort(
+    [abs(k // 5 - 2) + abs(k % 5 - 2) for k in range(25)], kind="stable"
+)  # of 5 x 5 places
 
 
 def by_ground(view: View) -> list[Quads]:
@@ -33,8 +40,28 @@ def by_ground(view: View) -> list[Quads]:
 
 def by_regions(view: View) -> list[Quads]:
     """Quads (view pixels) around regions that differ from one another, by other measures."""
-    masks = _far(from_colours(view.small, 1))
-    return _quads(view, [*masks, *_thresholds(view), *_closed_edges(view)])
+    edges = _edges(view.small)
+    masks = [*_far(from_colours(view.small, 1)), *_thresholds(view), *_closed(edges)]
+    like = _like_inside(view.small, edges)
+    return [*_quads(view, masks), *_quads(view, like, thin=(0.025, 0.06))]
+
+
+def _like_inside(lab: Pixels, edges: Pixels) -> list[Pixels]:
+    """Where the picture has the colour of some place in it, up to the edges: a paper on a table
+    of several colours."""
+    blocks = cv2.resize(lab, (7, 7), interpolation=cv2.INTER_AREA)[1:-1, 1:-1]
+    seeds: list[NDArray[np.float32]] = []
+    for colour in blocks.reshape(-1, 3)[_FROM_THE_MIDDLE]:
+        near = [np.linalg.norm((colour - one) * _TINT) for one in seeds]
+        if min(near, default=_SEED_APART) >= _SEED_APART and len(seeds) < _MOST_SEEDS:
+            seeds.append(colour.astype(np.float32))
+    barrier = cv2.dilate(edges, np.ones((3, 3), np.uint8)) > 0
+    scaled = lab.astype(np.float32) * _TINT
+    masks = []
+    for seed in seeds:
+        away = np.abs(scaled - seed * _TINT).max(axis=2)
+        masks.append(((away < _SEED_REACH) & ~barrier).astype(np.uint8))
+    return masks
 
 
 def _far(distance: NDArray[np.float32]) -> list[Pixels]:
@@ -44,9 +71,12 @@ def _far(distance: NDArray[np.float32]) -> list[Pixels]:
     return [(capped > cut).astype(np.uint8) for cut in sorted({int(level), *_CUTS})]
 
 
-def _quads(view: View, masks: list[Pixels]) -> list[Quads]:
+def _quads(
+    view: View, masks: list[Pixels], *, thin: tuple[float, ...] = (0.0, 0.025)
+) -> list[Quads]:
+    """``thin``: parts that are opened away, against the shorter side of the picture."""
     scale = np.array(view.lab.shape[1::-1]) / view.small.shape[1::-1]
-    quads = [quad for mask in masks for quad in _quads_of_mask(mask)]
+    quads = [quad for mask in masks for quad in _quads_of_mask(mask, thin)]
     return [from_top_left((quad + 0.5) * scale - 0.5) for quad in quads]
 
 
@@ -61,11 +91,15 @@ def _thresholds(view: View) -> list[Pixels]:
     return masks
 
 
-def _closed_edges(view: View) -> list[Pixels]:
-    small = cv2.GaussianBlur(view.small, (3, 3), 0)
+def _edges(lab: Pixels) -> Pixels:
+    small = cv2.GaussianBlur(lab, (3, 3), 0)
     edges = np.zeros(small.shape[:2], np.uint8)
     for channel, low in zip(cv2.split(small), (24, 10, 10), strict=True):
         edges |= cv2.Canny(channel, low, 2.5 * low, L2gradient=True)
+    return edges
+
+
+def _closed(edges: Pixels) -> list[Pixels]:
     masks = []
     for size in (3, 7):
         kernel = cv2.getStructuringElement(cv2.MORPH_RECT, (size, size))
@@ -73,19 +107,18 @@ def _closed_edges(view: View) -> list[Pixels]:
     return masks
 
 
-def _quads_of_mask(mask: Pixels) -> list[Quads]:
-    """Quads of each large region, as it is, and after thin parts are opened away."""
+def _quads_of_mask(mask: Pixels, thin: tuple[float, ...]) -> list[Quads]:
+    """Quads of each large region, after thin parts are opened away."""
     height, width = mask.shape
     least = _MIN_SHARE * height * width
-    close = cv2.getStructuringElement(cv2.MORPH_RECT, (5, 5))
-    mask = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, close)
-    wide = max(3, round(0.025 * min(height, width)) | 1)
-    opened = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((wide, wide), np.uint8))
+    mask = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
     quads = []
-    for which in (mask, opened):
-        contours, _ = cv2.findContours(which, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    for share in thin:
+        wide = round(share * min(height, width)) | 1
+        opened = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((wide, wide), np.uint8))
+        contours, _ = cv2.findContours(opened, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
         contours = [found for found in contours if cv2.contourArea(found) >= least]
-        contours.sort(key=cv2.contourArea, reverse=True)
+        contours = sorted(contours, key=cv2.contourArea, reverse=True)
         for contour in contours[:12]:
             quads += _quads_of_contour(contour)
     return quads

@@ -7,13 +7,14 @@ thin printed line does not, for the colour behind it is the same again.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.bands import bands
 from packet.imaging.border import prolonged, sides_on_border
 from packet.imaging.geometry import (
     FOCAL,
@@ -216,8 +217,30 @@ def judge(
     for start in range(0, len(stacked), _BATCH):
         batch = slice(start, start + _BATCH)
         judged += _judged(view, stacked[batch], shapes[batch], loose=loose)
+    if not loose and judged:
+        judged = _by_bands(view, judged)
     judged.sort(key=lambda one: -one.score)
     return judged
+
+
+def _by_bands(view: View, judged: Sequence[Judged]) -> list[Judged]:
+    """Less for those that have paper, or table, on both faces of a side.
+
+    One side may differ from the others within (a stripe), and all may be alike without (a white
+    card under a white lid).
+    """
+    seen = bands(view, np.stack([one.quad for one in judged]))
+    goes_on, strange = np.sort(seen.goes_on, axis=1), np.sort(seen.strange, axis=1)
+    alone = goes_on[:, 3] - (goes_on[:, 1] + goes_on[:, 2]) / 2
+    loss = (
+        0.3 * np.maximum(0.0, alone - 0.3)
+        + 0.3 * np.maximum(0.0, strange[:, 0] - 0.3)
+        + 0.15 * np.minimum(0.5, goes_on.mean(axis=1))
+        + 0.1 * np.maximum(0.0, (seen.goes_on * seen.strange).max(axis=1) - 0.1)
+    )
+    return [
+        replace(one, score=one.score - float(less)) for one, less in zip(judged, loss, strict=True)
+    ]
 
 
 def _judged(view: View, quads: Quads, shapes: NDArray[np.float64], *, loose: bool) -> list[Judged]:
