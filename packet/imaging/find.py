@@ -35,6 +35,7 @@ _MOVED = 24  # rough quads worth moving onto their edges
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _CARD_SHAPE = float(np.log(85.60 / 53.98))  # ISO/IEC 7810, ID-1
 _REST_SHARE = 0.15  # of the items: what stands out beside them may take so much
+_LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _SAME_SIZE = 0.035  # logarithm
 _FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
@@ -87,7 +88,8 @@ def _wider(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Qua
         return []
     wider = []
     for one in chosen:
-        least = 0.5 * (view.off_ground(one.quad) + 0.5)
+        off = view.off_ground(one.quad)
+        least = 0.5 * (off + 0.5) if off > 0.6 else 0.0
         wider += [
             quad
             for quad in doubled(one.quad)
@@ -269,6 +271,8 @@ def _is_another(view: View, one: Judged, first: Judged) -> bool:
         return False
     if not first.cut and not one.cut and one.support > 0.8 and _same_size(one.quad, first.quad):
         return True
+    if one.cut and abs(signed_area(one.quad)) < _LEAST_CUT * abs(signed_area(first.quad)):
+        return False
     least = 0.7 if one.cut and not first.cut else 0.5 * view.off_ground(first.quad)
     return view.off_ground(one.quad) > least
 

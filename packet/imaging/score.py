@@ -230,12 +230,13 @@ def _by_bands(view: View, judged: Sequence[Judged]) -> list[Judged]:
     card under a white lid).
     """
     seen = bands(view, np.stack([one.quad for one in judged]))
-    goes_on, strange = np.sort(seen.goes_on, axis=1), np.sort(seen.strange, axis=1)
-    alone = goes_on[:, 3] - (goes_on[:, 1] + goes_on[:, 2]) / 2
+    paper = np.sort(seen.goes_on * (1 - seen.strange), axis=1)
+    strange = np.sort(seen.strange, axis=1)
     loss = (
-        0.3 * np.maximum(0.0, alone - 0.3)
+        0.3 * np.maximum(0.0, paper[:, 3] - paper[:, 1:3].mean(axis=1) - 0.3)
         + 0.3 * np.maximum(0.0, strange[:, 0] - 0.3)
-        + 0.15 * np.minimum(0.5, goes_on.mean(axis=1))
+        + 0.15 * np.maximum(0.0, strange[:, 1] - 0.3)
+        + 0.15 * np.minimum(0.5, seen.goes_on.mean(axis=1))
         + 0.1 * np.maximum(0.0, (seen.goes_on * seen.strange).max(axis=1) - 0.1)
     )
     return [
