@@ -11,12 +11,15 @@ from datetime import date
 
 import pytest
 from checks.test_agreement import STRANGER, card, passport, tax_card
+from small_packet import make
 from sorting.making import item, read
 
+from packet import pipeline
 from packet.checks.accept import apply_accepts
 from packet.checks.agreement import check_read_values
+from packet.files import writing
 from packet.model import Kind, PageResult, Severity
-from packet.pipeline import lay_out_packet
+from packet.pipeline import lay_out_packet, write_build
 from packet.reading import list_packet
 
 TOML = """\
@@ -129,3 +132,29 @@ def test_openings_out_of_order(tmp_path):
     assert seen(tmp_path, book)[1] == {
         ("opening-order", "passport/2.jpg#1.1", Severity.WARNING, False)
     }
+
+
+def test_no_read_value_gets_into_a_build(tmp_path):
+    """Record, review page and findings of a build whose scans were read."""
+    root = make(tmp_path / "packet", openings=1, papers=1)
+    listed = list_packet(root, encode=True, preview=True, read=True)
+    pages = pipeline.gather(root, encode=True, preview=True).pages
+    readings = {"passport": replace(passport(**STRANGER), page_numbers=(12, 13))}
+    readings["means"] = tax_card()
+    with_texts = [
+        replace(
+            page,
+            items=tuple(
+                replace(one, reading=readings[one.scan.partition("/")[0]]) for one in page.items
+            ),
+        )
+        for page in pages
+    ]
+    out = root / "out"
+    with writing(out):
+        built = write_build(listed, with_texts, (), out)
+    assert "other-person" in {one.code for one in built.findings}
+    values = [b"ORLANDEN", b"TOMAS", b"UX4071936", b"910203", b"VLDMLN"]
+    for path in out.iterdir():
+        data = path.read_bytes()
+        assert not any(value in data.upper() for value in values), path.name

@@ -154,7 +154,7 @@ def _again(
     old: Packet, new: Packet, scans: Sequence[Scan], ended: Collection[str]
 ) -> Iterator[str]:
     """What must be scanned, and why."""
-    carried = frozenset[str]().union(*(documents_of(old, scan) for scan in scans))
+    carried = frozenset[str]().union(*(documents_of(new, scan) for scan in scans))
     held = {spec.folder for spec in (*old.documents, old.rule_set.form)}
     for spec in (*new.documents, new.rule_set.form):
         if spec.folder in carried or spec.folder in new.not_held:
@@ -192,7 +192,7 @@ def _check(
 ) -> Iterator[str]:
     """What was carried over and must still be true."""
     for spec in new.documents:
-        count = sum(spec.folder in documents_of(old, scan) for scan in scans)
+        count = sum(spec.folder in documents_of(new, scan) for scan in scans)
         if count:
             note = spec.renewal_note or "check that it is still valid"
             if spec.folder in new.valid_until:

@@ -456,3 +456,32 @@ def test_what_build_and_count_need_stands_first(tmp_path):
     places = [first.index(f"\n{key} = ") for key in keys]
     assert places == sorted(places)
     assert first.index("\nbooklet_pages") < first.index("\nnumber = ")
+
+
+def test_a_renewal_takes_from_the_heap_what_is_still_valid(tmp_path):
+    old = tmp_path / "old"
+    (old / "scans").mkdir(parents=True)
+    for name in ("card.jpg", "stamp.jpg", "both.jpg", "loose.jpg"):
+        (old / "scans" / name).write_bytes(name.encode())
+    tables = [
+        ("card.jpg", 1, "id-card"), ("stamp.jpg", 1, "passport"),
+        ("both.jpg", 1, "home"), ("both.jpg", 2, "passport"),
+    ]  # fmt: skip
+    text = 'rule_set = "elective-residence-first-issue"\n'
+    text += '[order]\nhome = ["scans/both.jpg#1.1"]\npassport = ["scans/stamp.jpg"]\n'
+    for name, number, document in tables:
+        text += f'[[item]]\nscan = "scans/{name}"\nitem = {number}\ndocument = "{document}"\n'
+    (old / "packet.toml").write_text(text, "utf-8")
+    made = new_packet(tmp_path / "new", old=old)
+    packet = read_packet(tmp_path / "new")
+
+    copied = sorted(path.name for path in (tmp_path / "new" / "scans").iterdir())
+    assert copied == ["both.jpg", "card.jpg"]
+    assert [(one.scan, one.item, one.document, one.leave_out) for one in packet.overrides] == [
+        ("scans/card.jpg", 1, "id-card", False),
+        ("scans/both.jpg", 1, "home", False),
+        ("scans/both.jpg", 2, None, True),
+    ]
+    assert list(packet.order) == ["home"]
+    assert any(line.startswith("passport:") for line in made.again)
+    assert not any(line.startswith(("home:", "id-card:")) for line in made.again)

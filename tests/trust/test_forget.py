@@ -184,3 +184,11 @@ def test_status_after_forgetting(root):
     remove(root, None, inventory(root))
     _, following = standing.status(root)
     assert following
+
+
+def test_scans_of_the_heap_go_too(root):
+    (root / "scans").mkdir()
+    (root / "scans" / "IMG_1.jpg").write_bytes(b"x")
+    removed, _ = remove(root, None, inventory(root))
+
+    assert "scans/IMG_1.jpg" in removed
