@@ -46,24 +46,16 @@ def open_scan(
 
 
 def warm_up() -> None:
-    """Import what decoding needs, so that a worker's memory limit does not count it."""
-    import PIL.BmpImagePlugin
-    import PIL.GifImagePlugin
-    import PIL.ImageCms
-    import PIL.Jpeg2KImagePlugin
-    import PIL.JpegImagePlugin
-    import PIL.MpoImagePlugin
-    import PIL.PngImagePlugin
-    import PIL.TiffImagePlugin
-    import PIL.WebPImagePlugin
-    import pillow_heif
-    import pypdf
-    import pypdfium2
+    """Import what decoding a photo needs, so that a worker's memory limit does not count it.
 
-    import packet.intake.pdf_pages
+    What only some scans need (PDF, HEIF) is imported by the first of them.
+    """
+    import PIL.ImageCms
+    import PIL.JpegImagePlugin
+
     import packet.intake.rasters
 
-    del PIL, pillow_heif, pypdf, pypdfium2, packet
+    del PIL, packet
 
 
 def _pages(

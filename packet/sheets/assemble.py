@@ -1,7 +1,7 @@
 """Pages to one PDF file: pictures go in byte for byte, at the place the layout gave them.
 
-img2pdf wraps each encoded picture once (internal engine, no dates); pypdf writes it into every
-file that shows it, one picture at a time: they wait on the disk (``packet.spool``). A page's own
+A JPEG goes in as it is; img2pdf takes the strips out of a Group 4 TIFF. pypdf writes each picture
+into every file that shows it, one at a time: they wait on the disk (``packet.spool``). A page's own
 content is a few operators and is the same in every file. Nothing is re-encoded after normalising.
 """
 
@@ -99,6 +99,37 @@ class Pictures:
 
 def _wrap_image(image: EncodedImage, spool: Spool) -> tuple[dict[Any, Any], Blob]:
     """An image XObject: its entries, and the encoded bytes as they are."""
+    return _wrap_jpeg(image) if image.format == "jpeg" else _unwrapped(image, spool)
+
+
+def _wrap_jpeg(image: EncodedImage) -> tuple[dict[Any, Any], Blob]:
+    """ISO 32000-2, 8.9.5.1 and 7.4.8: a whole JPEG file is the stream; grey or RGB of 8 bits."""
+    from PIL import Image, UnidentifiedImageError
+    from pypdf.generic import NameObject, NumberObject
+
+    try:
+        with Image.open(io.BytesIO(bytes_of(image.data)), formats=["JPEG"]) as picture:
+            (width, height), mode = picture.size, picture.mode
+        space = {"L": "/DeviceGray", "RGB": "/DeviceRGB"}[mode]
+    except (UnidentifiedImageError, KeyError) as error:
+        raise _not_put(error) from error
+    return {
+        NameObject("/BitsPerComponent"): NumberObject(8),
+        NameObject("/ColorSpace"): NameObject(space),
+        NameObject("/Filter"): NameObject("/DCTDecode"),
+        NameObject("/Height"): NumberObject(height),
+        NameObject("/Subtype"): NameObject("/Image"),
+        NameObject("/Type"): NameObject("/XObject"),
+        NameObject("/Width"): NumberObject(width),
+    }, image.data
+
+
+def _not_put(error: Exception) -> PacketError:
+    return PacketError(f"A normalised picture could not be put into a PDF: {error}.")
+
+
+def _unwrapped(image: EncodedImage, spool: Spool) -> tuple[dict[Any, Any], Blob]:
+    """The XObject that img2pdf makes of a picture (internal engine, no dates)."""
     import img2pdf
     from pypdf import PdfReader
 
@@ -110,7 +141,7 @@ def _wrap_image(image: EncodedImage, spool: Spool) -> tuple[dict[Any, Any], Blob
         data = bytes_of(image.data)
         pdf = convert(data, engine=img2pdf.Engine.internal, nodate=True, layout_fun=layout)
     except (img2pdf.ImageOpenError, img2pdf.AlphaChannelError, ValueError) as error:
-        raise PacketError(f"A normalised picture could not be put into a PDF: {error}.") from error
+        raise _not_put(error) from error
     reader = PdfReader(io.BytesIO(pdf))
     pictures = reader.pages[0]["/Resources"]["/XObject"]  # type: ignore[index]
     (picture,) = (pictures[name] for name in pictures)

@@ -8,6 +8,7 @@ import shutil
 import subprocess
 from dataclasses import replace
 
+import img2pdf
 import numpy as np
 import pikepdf
 import pypdf
@@ -18,6 +19,7 @@ from PIL import Image
 
 from packet.errors import PacketError
 from packet.model import CountChoice, EncodedImage, FormChoice, Kind, Passport
+from packet.sheets import assemble
 from packet.sheets.count import count_sheets
 from packet.sheets.layout import lay_out
 from packet.sheets.sets import COPY_SETS, ENVELOPE, PRINT_SLIP
@@ -287,6 +289,25 @@ def test_pictures_go_in_byte_for_byte(worked):
         }
         items = [made for group in worked_items().values() for made in group]
         assert {made.image.data for made in items} == found
+
+
+@pytest.mark.parametrize("mode", ["L", "RGB"])
+def test_a_jpeg_has_the_entries_that_another_library_gives_it(mode):
+    """img2pdf, which has wrapped JPEG files for many years, as the reference."""
+    data = io.BytesIO()
+    Image.new(mode, (30, 20), 200).save(data, "JPEG")
+    theirs = pypdf.PdfReader(io.BytesIO(img2pdf.convert(data.getvalue()))).pages[0]
+    (picture,) = theirs["/Resources"]["/XObject"].values()
+    image = EncodedImage(data=data.getvalue(), format="jpeg", width_px=30, height_px=20, digest="x")
+
+    assert assemble._wrap_jpeg(image) == (dict(picture.get_object()), data.getvalue())
+
+
+@pytest.mark.parametrize("data", [b"", b"no picture", b"\xff\xd8\xff"])
+def test_what_is_no_jpeg_is_refused(data):
+    image = EncodedImage(data=data, format="jpeg", width_px=30, height_px=20, digest="x")
+    with pytest.raises(PacketError, match="could not be put into a PDF"):
+        assemble._wrap_jpeg(image)
 
 
 def test_a_picture_that_comes_twice_is_stored_once():
