@@ -1,10 +1,14 @@
 """The way in: ``packet`` and ``python -m packet``."""
 
+import gc
 import sys
 
 
 def run() -> None:
     """Start the command line; Ctrl-C while it is still loading is one sentence too."""
+    gc.set_threshold(
+        20_000
+    )  # a command lives for seconds: few looks for cycles, a tenth of its time
     try:
         from packet.cli import main
 

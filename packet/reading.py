@@ -187,6 +187,8 @@ class Reader:
             else:
                 done(number, Seen(number=number, pages=pages))
         if missing:
+            # the largest first: at the end no worker waits long for another
+            missing.sort(key=lambda number: -_size(many[number].task.path))
             for one in self.read((many[number] for number in missing), at_most=len(missing)):
                 done(missing[one.number], one)
         in_order = [seen[number] for number in range(len(many))]
@@ -232,6 +234,13 @@ class Reader:
             return
         if same:
             self.cache.keep(wanted.task, wanted.digest, pages)
+
+
+def _size(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except OSError:
+        return 0
 
 
 def _bare(page: PageResult) -> PageResult:

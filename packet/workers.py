@@ -13,6 +13,7 @@ is the limit for all values of a job.
 from __future__ import annotations
 
 import contextlib
+import gc
 import importlib
 import inspect
 import multiprocessing
@@ -226,6 +227,7 @@ def _serve(
 ) -> None:
     """A worker's life: import, limit, then job after job until the pipe closes."""
     settle(keep=pipe.fileno())
+    gc.set_threshold(20_000)  # pictures are no cycles: few looks for them
     module_name, _, name = function_name.partition(":")
     function = getattr(importlib.import_module(module_name), name)
     warm = getattr(importlib.import_module(module_name), "warm_up", None)

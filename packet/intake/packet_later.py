@@ -3,61 +3,52 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
+from typing import TypeVar, get_type_hints
 
 from packet.model import Appointment, NewPermit, Permit, Receipt
 from packet.rules.fields import Table
 
 MAX_CELLS = 60  # of one box of the form; a typing mistake lies above
-_TIME = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]")
-_TYPE_CODE = re.compile(r"[0-9A-Z]{1,4}")
+# key -> how it is written, and what to say where it is not
+_SHAPES = {
+    "time": (re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]"), "a time such as 09:40"),
+    "type_code": (re.compile(r"[0-9A-Z]{1,4}"), "the code, such as 21"),
+}
+Later = TypeVar("Later", Permit, NewPermit, Appointment, Receipt)
 
 
 def read_permit(table: Table) -> Permit:
     """``[permit]``: the card held when a renewal is asked for."""
-    permit = Permit(
-        number=table.text("number", personal=True),
-        type_code=_shaped(table, "type_code", _TYPE_CODE, "the code, such as 21"),
-        expires=table.day("expires", personal=True),
-        first_issued=table.day("first_issued", personal=True),
-    )
-    table.close()
-    return permit
+    return _read(table, Permit)
 
 
 def read_new_permit(table: Table) -> NewPermit:
     """``[new_permit]``: the card that this application brought."""
-    permit = NewPermit(
-        number=table.text("number", personal=True),
-        type_code=_shaped(table, "type_code", _TYPE_CODE, "the code, such as 21"),
-        issued=table.day("issued", personal=True),
-        expires=table.day("expires", personal=True),
-    )
-    table.close()
-    return permit
+    return _read(table, NewPermit)
 
 
 def read_appointment(table: Table) -> Appointment:
     """``[appointment]``: day, time and place."""
-    appointment = Appointment(
-        date=table.day("date", personal=True),
-        time=_shaped(table, "time", _TIME, "a time such as 09:40"),
-        place=table.text("place", personal=True),
-    )
-    table.close()
-    return appointment
+    return _read(table, Appointment)
 
 
 def read_receipt(table: Table) -> Receipt:
     """``[receipt]``: the day at the counter and, only if the user wants, its two codes."""
-    receipt = Receipt(
-        date=table.day("date", personal=True),
-        user_id=table.text("user_id", personal=True),
-        password=table.text("password", personal=True),
-    )
+    return _read(table, Receipt)
+
+
+def _read(table: Table, record: Callable[..., Later]) -> Later:
+    """A record whose fields are days and texts, each under a key of its name."""
+    values: dict[str, str | date | None] = {}
+    for name, kind in get_type_hints(record).items():
+        if kind is str:
+            values[name] = _shaped(table, name)
+        else:
+            values[name] = table.day(name, personal=True)
     table.close()
-    return receipt
+    return record(**values)
 
 
 def read_valid_until(table: Table, folders: Iterable[str]) -> Mapping[str, date]:
@@ -79,9 +70,10 @@ def read_cells(table: Table) -> Mapping[str, int]:
     return cells
 
 
-def _shaped(table: Table, key: str, shape: re.Pattern[str], expected: str) -> str:
+def _shaped(table: Table, key: str) -> str:
     text = table.text(key, personal=True)
-    if text and not shape.fullmatch(text):
+    shape, expected = _SHAPES.get(key, (None, ""))
+    if text and shape and not shape.fullmatch(text):
         table.problem(key, text, expected, personal=True)
         return ""
     return text

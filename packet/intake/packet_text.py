@@ -20,6 +20,7 @@ LATER = "# For the worksheet and the dates, later"
 _LATER_HERE = "# the rest of this section: for the worksheet and the dates, later"
 Line = tuple[str, Any, str]  # key, value (None = not given), comment
 _COMMENT_COLUMN = 40
+_DAY = "without quotes, as 2027-03-31"
 
 
 def packet_text(packet: Packet, *, rule_set: str) -> str:
@@ -74,6 +75,15 @@ def _section(name: str, comment: str, lines: Iterable[Line]) -> list[str]:
     return ["", f"[{name}]".ljust(_COMMENT_COLUMN) + f" # {comment}", *_keys(lines)]
 
 
+def _fields(record: object, **comments: str) -> list[str]:
+    """Fields of a record, named by their comments: each is a key of the same name."""
+    return _keys([(name, getattr(record, name), comment) for name, comment in comments.items()])
+
+
+def _record(section: str, comment: str, record: object, **comments: str) -> list[str]:
+    return [*_section(section, comment, []), *_fields(record, **comments)]
+
+
 def _made_from(packet: Packet) -> list[str]:
     if not packet.made_from:
         return []
@@ -90,84 +100,76 @@ def _not_held(packet: Packet) -> list[str]:
 def _person(packet: Packet) -> list[str]:
     person, passport = packet.applicant, packet.passport
     return [
-        *_section(
+        *_record(
             "applicant",
             "exactly as in the passport",
-            [
-                ("surname", person.surname, ""),
-                ("given_names", person.given_names, "all of them"),
-            ],
+            person,
+            surname="",
+            given_names="all of them",
         ),
         _LATER_HERE,
-        *_keys(
-            [
-                ("sex", person.sex, "F or M"),
-                ("civil_status", person.civil_status, ", ".join(CIVIL_STATUS)),
-                ("date_of_birth", person.date_of_birth, "without quotes, as 2027-03-31"),
-                ("place_of_birth", person.place_of_birth, ""),
-                ("country_of_birth", person.country_of_birth, "three letters"),
-                ("citizenship", person.citizenship, "three letters"),
-                ("tax_code", person.tax_code, "codice fiscale, if you have one"),
-            ],
+        *_fields(
+            person,
+            sex="F or M",
+            civil_status=", ".join(CIVIL_STATUS),
+            date_of_birth=_DAY,
+            place_of_birth="",
+            country_of_birth="three letters",
+            citizenship="three letters",
+            tax_code="codice fiscale, if you have one",
         ),
-        *_section(
+        *_record(
             "passport",
             "the book, and how it is copied",
-            [
-                ("booklet_pages", passport.booklet_pages, "the last numbered page: 28, 32, 48 ..."),
-                ("pages", passport.pages, "all, or written (blank ones left out by you)"),
-                ("openings_per_sheet", passport.openings_per_sheet, "1, or 2 to save paper"),
-            ],
+            passport,
+            booklet_pages="the last numbered page: 28, 32, 48 ...",
+            pages="all, or written (blank ones left out by you)",
+            openings_per_sheet="1, or 2 to save paper",
         ),
         _LATER_HERE,
-        *_keys(
-            [
-                ("number", passport.number, ""),
-                ("expires", passport.expires, "without quotes, as 2027-03-31"),
-                ("issued_by", passport.issued_by, ", ".join(ISSUED_BY)),
-                ("mrz", passport.mrz, "both machine-readable lines, if you like: compared"),
-            ],
+        *_fields(
+            passport,
+            number="",
+            expires=_DAY,
+            issued_by=", ".join(ISSUED_BY),
+            mrz="both machine-readable lines, if you like: compared",
         ),
     ]
 
 
 def _travel(packet: Packet) -> list[str]:
-    visa, entry, address = packet.visa, packet.entry, packet.address
     return [
-        *_section(
+        *_record(
             "visa",
             "as printed on the sticker; for a first issue",
-            [
-                ("number", visa.number, ""),
-                ("type", visa.type, ""),
-                ("purpose", visa.purpose, ""),
-                ("valid_from", visa.valid_from, "without quotes, as 2027-03-31"),
-                ("valid_to", visa.valid_to, "without quotes, as 2027-03-31"),
-                ("duration_days", visa.duration_days, "without quotes"),
-                ("entries", visa.entries, "as printed"),
-            ],
+            packet.visa,
+            number="",
+            type="",
+            purpose="",
+            valid_from=_DAY,
+            valid_to=_DAY,
+            duration_days="without quotes",
+            entries="as printed",
         ),
-        *_section(
+        *_record(
             "entry",
             "the entry stamp; for a first issue",
-            [
-                ("date", entry.date, "without quotes, as 2027-03-31"),
-                ("border", entry.border, "place of the stamp"),
-                ("local_holidays", entry.local_holidays, "a patron saint's day: [2027-09-04]"),
-            ],
+            packet.entry,
+            date=_DAY,
+            border="place of the stamp",
+            local_holidays="a patron saint's day: [2027-09-04]",
         ),
-        *_section(
+        *_record(
             "address",
             "where you live in Italy",
-            [
-                ("province", address.province, "two letters"),
-                ("province_seat", address.province_seat, "town of your police office (questura)"),
-                ("town", address.town, ""),
-                ("street", address.street, ""),
-                ("house_number", address.house_number, ""),
-                ("postcode", address.postcode, "in quotes"),
-                ("email", address.email, ""),
-            ],
+            packet.address,
+            province="two letters",
+            province_seat="town of your police office (questura)",
+            town="",
+            street="",
+            house_number="",
+            postcode="in quotes",
+            email="",
         ),
     ]
 
@@ -214,46 +216,40 @@ def _cells(cells: Mapping[str, int]) -> list[str]:
 
 def _later(packet: Packet) -> list[str]:
     """What is known later: permits, receipt, appointment, ends of papers, amounts."""
-    permit, new, receipt = packet.permit, packet.new_permit, packet.receipt
-    appointment = packet.appointment
     return [
-        *_section(
+        *_record(
             "permit",
             "the card that you hold now; for a renewal",
-            [
-                ("number", permit.number, ""),
-                ("type_code", permit.type_code, "of the kind of permit, as on the card"),
-                ("expires", permit.expires, "without quotes, as 2027-03-31"),
-                ("first_issued", permit.first_issued, "day of issue of your first permit"),
-            ],
+            packet.permit,
+            number="",
+            type_code="of the kind of permit, as on the card",
+            expires=_DAY,
+            first_issued="day of issue of your first permit",
         ),
-        *_section(
+        *_record(
             "receipt",
             "after the counter",
-            [
-                ("date", receipt.date, "day on which you handed the envelope over"),
-                ("user_id", receipt.user_id, "only if you want; never printed"),
-                ("password", receipt.password, "only if you want; never printed"),
-            ],
+            packet.receipt,
+            date="day on which you handed the envelope over",
+            user_id="only if you want; never printed",
+            password="only if you want; never printed",
         ),
-        *_section(
+        *_record(
             "appointment",
             "from the letter",
-            [
-                ("date", appointment.date, "without quotes, as 2027-03-31"),
-                ("time", appointment.time, 'as "09:40"'),
-                ("place", appointment.place, ""),
-            ],
+            packet.appointment,
+            date=_DAY,
+            time='as "09:40"',
+            place="",
         ),
-        *_section(
+        *_record(
             "new_permit",
             "the card that you collect in the end",
-            [
-                ("number", new.number, ""),
-                ("type_code", new.type_code, ""),
-                ("issued", new.issued, "without quotes, as 2027-03-31"),
-                ("expires", new.expires, "without quotes, as 2027-03-31"),
-            ],
+            packet.new_permit,
+            number="",
+            type_code="",
+            issued=_DAY,
+            expires=_DAY,
         ),
         "",
         "[valid_until]".ljust(_COMMENT_COLUMN) + " # folder = last day on which the paper is valid",

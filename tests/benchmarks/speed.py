@@ -5,12 +5,14 @@
 Each figure is a ratio of user and system seconds of whole processes with all their children,
 medians of interleaved runs, so that a machine that is shared shifts both sides alike; "two workers
 against one" and the memory are wall time and PSS, and want an idle machine. Packets are drawn into
-a temporary folder; the user's cache is not touched.
+a temporary folder; the user's cache is not touched. Modules are compiled beforehand, as an
+installation leaves them.
 """
 
 from __future__ import annotations
 
 import argparse
+import compileall
 import os
 import resource
 import shutil
@@ -34,13 +36,17 @@ def figure(function):
     return function
 
 
+def environment(cache: Path | None = None) -> dict[str, str]:
+    """This process's, with packet of this checkout and a cache of the benchmark's own."""
+    own = {**os.environ, "PYTHONPATH": str(HERE.parents[1])}
+    own.pop("PYTHONDONTWRITEBYTECODE", None)
+    return own if cache is None else {**own, "PACKET_CACHE": str(cache)}
+
+
 def cpu_s(*command: str | Path, cache: Path | None = None) -> float:
     """User and system seconds of a process and its children."""
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    environment = {**os.environ, "PYTHONPATH": str(HERE.parents[1])}
-    if cache is not None:
-        environment["PACKET_CACHE"] = str(cache)
-    subprocess.run(list(map(str, command)), env=environment, stdout=subprocess.DEVNULL,
+    subprocess.run(list(map(str, command)), env=environment(cache), stdout=subprocess.DEVNULL,
                    stderr=subprocess.DEVNULL, check=False)  # fmt: skip
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
@@ -182,15 +188,71 @@ def decodes(place: Path, rounds: int):
 
 @figure
 def memory(place: Path, rounds: int):
-    rows = []
-    for name, root, target in (
-        ("phones and A4", mixed(place / "m1"), "450"),
-        ("40 pages", papers(place / "m40", 40), "450"),
-        ("400 pages", papers(place / "m400", 400), "40 pages + 15"),
-    ):
-        rows.append((f"peak PSS, two workers, {name}, MiB", f"{_peak_pss(root, place):.0f}",
-                     target))  # fmt: skip
-    return rows
+    scanned = mixed(place / "m2")
+    phones = mixed(place / "m1")
+    (phones / "means" / "large.png").unlink()
+    peaks = {
+        name: _peak_pss(root)
+        for name, root in (
+            ("phones and A4", phones),
+            ("with a PNG of 35 megapixels", scanned),
+            ("40 pages", papers(place / "m40", 40)),
+            ("400 pages", papers(place / "m400", 400)),
+        )
+    }
+    targets = ("450", "600", "", "")
+    rows = [
+        (f"peak PSS, two workers, {name}, MiB", f"{peak:.0f}", target)
+        for (name, peak), target in zip(peaks.items(), targets, strict=True)
+    ]
+    growth = peaks["400 pages"] - peaks["40 pages"]
+    return [*rows, ("memory growth, 40 to 400 pages, MiB", f"{growth:.0f}", "15")]
+
+
+@figure
+def share(place: Path, rounds: int):
+    """The PDF stage (sets, index, slip, proof) of a full build; imports are counted to it."""
+    root = mixed(place / "share", photos=16)
+    code = (
+        "import sys, time\n"
+        "from packet import pipeline\n"
+        "from packet.sheets import sets\n"
+        "def timed(module, name):\n"
+        "    real = getattr(module, name)\n"
+        "    def call(*given, **named):\n"
+        "        start = time.process_time()\n"
+        "        answer = real(*given, **named)\n"
+        "        print(time.process_time() - start, file=sys.stderr)\n"
+        "        return answer\n"
+        "    setattr(module, name, call)\n"
+        "timed(sets, 'make_sets')\n"
+        "timed(pipeline, '_prove')\n"
+        "if __name__ == '__main__':\n"
+        "    pipeline.build(__import__('pathlib').Path(sys.argv[1]), jobs=2, use_cache=False)\n"
+    )
+    (place / "staged.py").write_text(code)
+    shares = []
+    for _ in range(rounds):
+        shutil.rmtree(root / "out", ignore_errors=True)
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        done = subprocess.run([PYTHON, str(place / "staged.py"), str(root)], env=environment(),
+                              capture_output=True, text=True, check=True)  # fmt: skip
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        whole = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+        shares.append(sum(map(float, done.stderr.split()[-2:])) / whole)
+    return [("PDF stage of a full build", f"{statistics.median(shares):.1%}", "3%")]
+
+
+@figure
+def one_file(place: Path, rounds: int):
+    """A file that holds both copy sets, against one of them."""
+    from packet.sheets.print_file import both_sets
+
+    root = papers(place / "both", 25)
+    full_build(root, place)
+    one = (root / "out" / "copy-set-1.pdf").read_bytes()
+    return [("both sets in one file / one set, bytes", f"{len(both_sets(one)) / len(one):.3f}",
+             "1.02")]  # fmt: skip
 
 
 @figure
@@ -236,9 +298,8 @@ def many(place: Path, rounds: int):
             "try: main(sys.argv[1:])\nexcept SystemExit: pass\n"
             "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr)"
         )
-        environment = {**os.environ, "PACKET_CACHE": str(cache), "PYTHONPATH": str(HERE.parents[1])}
         before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
-        done = subprocess.run([PYTHON, "-c", code, "batch", str(root)], env=environment,
+        done = subprocess.run([PYTHON, "-c", code, "batch", str(root)], env=environment(cache),
                               capture_output=True, text=True, check=True)  # fmt: skip
         took = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before
         most = int(done.stderr.split()[-1]) / 1024
@@ -247,13 +308,12 @@ def many(place: Path, rounds: int):
     return rows
 
 
-def _peak_pss(root: Path, place: Path) -> float:
+def _peak_pss(root: Path) -> float:
     """Highest sum of PSS (Linux, proc_pid_smaps_rollup(5)) over the process tree, in MiB."""
-    shutil.rmtree(root / "out", ignore_errors=True)
     run = subprocess.Popen(
         [PYTHON, "-m", "packet", "build", str(root), "--no-cache", "--jobs", "2"],
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-        env={**os.environ, "PYTHONPATH": str(HERE.parents[1])},
+        env=environment(),
     )  # fmt: skip
     most = 0
     while run.poll() is None:
@@ -283,6 +343,7 @@ def main() -> None:
     parser.add_argument("figures", nargs="*", choices=[*FIGURES, []], metavar="FIGURE")
     parser.add_argument("--rounds", type=int, default=3)
     asked = parser.parse_args()
+    compileall.compile_dir(HERE.parents[1] / "packet", quiet=2)
     print(f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores; figure, measured, target")
     for name in asked.figures or FIGURES:
         with tempfile.TemporaryDirectory(prefix="packet-speed-") as place:
