@@ -16,7 +16,6 @@ _LEAST_INK = 300
 # Drawn openings taken twice agree to 0.53 and more, different ones to 0.17 at most.
 _ALIKE = 0.45
 _ALIKE_ANYWHERE = 0.28
-_WORTH_A_LOOK = 0.15
 # Dense lines on one grid agree wherever they lie: what agrees must do so much better in place than
 # some millimetres beside it.
 _BESIDE = (-26, -22, -18, -14, -10, 10, 14, 18, 22, 26)
@@ -33,7 +32,7 @@ def find_duplicates(items: Iterable[Item]) -> tuple[Finding, ...]:
     (found only, not normalised) are skipped.
     """
     first: dict[str, Item] = {}
-    seen: list[tuple[Item, _Ink]] = []
+    seen: list[tuple[Item, int]] = []
     findings = []
     for item in items:
         if item.image is None:
@@ -45,7 +44,10 @@ def find_duplicates(items: Iterable[Item]) -> tuple[Finding, ...]:
         ink = _ink_of(item)
         if ink is None:
             continue
-        twin = next((other for other, known in seen if _same_page(known, ink)), None)
+        turns = [(turn, _counted(_shifted(turn))) for turn in (ink, _upside_down(ink))]
+        twin = next(
+            (other for other, known in seen if any(_agree(known, *turn) for turn in turns)), None
+        )
         if twin is not None:
             findings.append(_duplicate(item, twin, "This looks like the same page as"))
         seen.append((item, ink))
@@ -70,40 +72,51 @@ def _duplicate(item: Item, earlier: Item, how: str) -> Finding:
 # A fingerprint is one long whole number: a shift of the page is a shift of its bits, and what two
 # pages share is counted with "and".
 
-_Ink = tuple[int, int]  # as it is, and turned upside down
+_Counted = list[tuple[int, int]]  # inks and how many bits each has
 
 
-def _ink_of(item: Item) -> _Ink | None:
-    """The ink of an item in both turns; None for one that must never be paired by its look."""
+def _counted(inks: Iterable[int]) -> _Counted:
+    return [(ink, ink.bit_count()) for ink in inks]
+
+
+def _ink_of(item: Item) -> int | None:
+    """The ink of an item; None for one that must never be paired by its look."""
     if item.blank or len(item.fingerprint) != _WIDTH * _HEIGHT // 8:
         return None
     ink = int.from_bytes(item.fingerprint, "big")
     if ink.bit_count() < _LEAST_INK:
         return None
-    return ink, int(f"{ink:0{_WIDTH * _HEIGHT}b}"[::-1], 2)
+    return ink
 
 
-def _same_page(one: _Ink, other: _Ink) -> bool:
-    return any(_agree(one[0], turned) for turned in other)
+def _upside_down(ink: int) -> int:
+    return int(f"{ink:0{_WIDTH * _HEIGHT}b}"[::-1], 2)
 
 
-def _agree(one: int, other: int) -> bool:
-    """True where every inked block of the one finds its like nearby in the other."""
+def _agree(one: int, other: int, nearby: _Counted) -> bool:
+    """True where every inked block of the one finds its like nearby in the other.
+
+    ``nearby``: the other, moved within reach.
+    """
     counts = one.bit_count(), other.bit_count()
     if min(counts) < 0.5 * max(counts):
         return False
-    shifted = list(_shifted(other))
-    share = max(_share(one, moved) for moved in shifted)
-    if share < _WORTH_A_LOOK:
+    share = max(_shares(one, nearby))
+    if share < _BETTER_THAN_BESIDE:  # then no share beside it, not even 0, is so much less
         return False
-    beside = max(_share(one, moved) for moved in _shifted(other, rights=_BESIDE))
-    if share - beside < _BETTER_THAN_BESIDE * (1 - beside):
+    beside = _shares(one, _counted(_shifted(other, rights=_BESIDE)))
+    if any(share - less < _BETTER_THAN_BESIDE * (1 - less) for less in beside):
         return False
+    shifted = [moved for moved, _ in nearby]
     return _blocks_agree(one, shifted) and _blocks_agree(other, list(_shifted(one)))
 
 
-def _share(one: int, other: int) -> float:
-    return (one & other).bit_count() / (one | other).bit_count()
+def _shares(one: int, others: _Counted) -> Iterator[float]:
+    """What the one shares with each of the others, of what either has."""
+    bits = one.bit_count()
+    for other, its_bits in others:
+        common = (one & other).bit_count()
+        yield common / (bits + its_bits - common)
 
 
 def _shifted(ink: int, rights: Sequence[int] = tuple(range(-_REACH, _REACH + 1))) -> Iterator[int]:
