@@ -104,14 +104,14 @@ def _agree(one: int, other: int, nearby: _Counted) -> bool:
     share = max(_shares(one, nearby))
     if share < _BETTER_THAN_BESIDE:  # then no share beside it, not even 0, is so much less
         return False
-    beside = _shares(one, _counted(_shifted(other, rights=_BESIDE)))
+    beside = _shares(one, ((ink, ink.bit_count()) for ink in _shifted(other, rights=_BESIDE)))
     if any(share - less < _BETTER_THAN_BESIDE * (1 - less) for less in beside):
         return False
     shifted = [moved for moved, _ in nearby]
     return _blocks_agree(one, shifted) and _blocks_agree(other, list(_shifted(one)))
 
 
-def _shares(one: int, others: _Counted) -> Iterator[float]:
+def _shares(one: int, others: Iterable[tuple[int, int]]) -> Iterator[float]:
     """What the one shares with each of the others, of what either has."""
     bits = one.bit_count()
     for other, its_bits in others:
