@@ -172,7 +172,7 @@ def _kind(tally: Tally, page, reading: Reading) -> None:
     tally.add("kind right", page, told is not None and told.value == page.truth.kind)
     wrong = told is not None and told.value != page.truth.kind and reading.kind_confidence >= 0.7
     tally.add("kind wrong at confidence 0.7", page, wrong, good=False)
-    if page.truth.kind not in {Kind.A4_PAGE, Kind.FORM_PAGE} or page.truth.content != "paper":
+    if page.truth.kind != Kind.A4_PAGE or page.truth.content != "paper":
         return
     wanted = (page.truth.folder,) if page.truth.folder else ()
     sort = "first page" if page.truth.first else "later page"
