@@ -11,10 +11,10 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from itertools import cycle
 
 from packet.checks.transliteration import forms_of
 from packet.model import Finding, Packet, Severity
+from packet.rules.mrz_format import check_digit
 
 SOURCE = "ICAO Doc 9303"
 KEY = "passport.mrz"
@@ -43,15 +43,6 @@ class Mrz:
     expires: str = field(repr=False)
     names_full: bool
     faults: tuple[str, ...]
-
-
-def check_digit(text: str) -> int:
-    """Weights 7, 3, 1 from the left; 0 to 9 as they are, A to Z 10 to 35, the filler 0; mod 10.
-
-    ``text`` holds these signs only; ValueError for another.
-    """
-    values = (0 if sign == "<" else int(sign, 36) for sign in text)
-    return sum(value * weight for value, weight in zip(values, cycle((7, 3, 1)), strict=False)) % 10
 
 
 def read_mrz(lines: Sequence[str]) -> Mrz | None:

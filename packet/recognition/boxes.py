@@ -43,11 +43,12 @@ def boxes_of_map(seen: NDArray[np.float32]) -> Boxes:
         middle, (wide, high), angle = cv2.minAreaRect(outline)
         if min(wide, high) < _LEAST_PX:
             continue
-        corners = cv2.boxPoints((middle, (wide, high), angle))
+        corners = np.asarray(cv2.boxPoints((middle, (wide, high), angle)), np.float32)
         if _mean_inside(seen, corners) < _SURE:
             continue
         grow = 2 * _WIDEN * wide * high / (2 * (wide + high))
-        found.append(_lying(cv2.boxPoints((middle, (wide + grow, high + grow), angle))))
+        outer = cv2.boxPoints((middle, (wide + grow, high + grow), angle))
+        found.append(_lying(np.asarray(outer, np.float32)))
     if not found:
         return np.zeros((0, 4, 2), np.float32)
     return np.stack(found)
@@ -91,7 +92,7 @@ def sides_of(boxes: Boxes) -> NDArray[np.float32]:
 
 def cut(pixels: Pixels, box: NDArray[np.float32], height: int, width: int | None = None) -> Pixels:
     """A box as a level strip, (height, width, 3); by default as wide as its shape wants."""
-    (along, across), = sides_of(box[None])
+    ((along, across),) = sides_of(box[None])
     if width is None:
         width = max(8, round(height * float(along) / max(float(across), 1.0)))
     to = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float32)

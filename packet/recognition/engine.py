@@ -52,7 +52,8 @@ class Engine:
             for side in (pixels.shape[1], pixels.shape[0])
         )
         small = cv2.resize(pixels, (wide, high), interpolation=cv2.INTER_AREA)
-        return np.asarray(self._run(self.find, _as_input([small]))[0, 0], np.float32)
+        small_rgb = np.asarray(small, np.uint8)
+        return np.asarray(self._run(self.find, _as_input([small_rgb]))[0, 0], np.float32)
 
     def sign_scores(self, line: Pixels) -> Floats:
         """(steps, signs) probabilities of one line of text, (48, W, 3) RGB uint8.
@@ -111,9 +112,11 @@ def load_engine() -> Engine | None:
 def _session(model: bytes) -> Any:
     import onnxruntime
 
-    options = onnxruntime.SessionOptions()
+    runtime: Any = onnxruntime
+
+    options = runtime.SessionOptions()
     options.intra_op_num_threads = 1
     options.inter_op_num_threads = 1
     options.enable_cpu_mem_arena = False
     options.log_severity_level = 4
-    return onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
+    return runtime.InferenceSession(model, options, providers=["CPUExecutionProvider"])

@@ -48,8 +48,6 @@ def without_inner_fillers(scores: Scores) -> str:
     signs = scores[:, :_FILLER].max(1)
     which = scores[:, :_FILLER].argmax(1)
     places = len(scores)
-    ends = [
-        float(signs[:end].sum() + scores[end:, _FILLER].sum()) for end in range(1, places + 1)
-    ]
+    ends = [float(signs[:end].sum() + scores[end:, _FILLER].sum()) for end in range(1, places + 1)]
     end = 1 + int(np.argmax(ends))
     return "".join(SIGNS[column] for column in which[:end]) + "<" * (places - end)

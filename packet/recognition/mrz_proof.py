@@ -99,9 +99,7 @@ def _fitting(
                 yield cost, changed
 
 
-def _changes(
-    shape: Format, lines: tuple[str, ...], scores: Sequence[Scores]
-) -> Iterator[_Change]:
+def _changes(shape: Format, lines: tuple[str, ...], scores: Sequence[Scores]) -> Iterator[_Change]:
     """Other signs at the places that digits cover, and at the digits themselves."""
     covered = {digit.at for digit in shape.digits}
     for digit in shape.digits:
@@ -122,9 +120,7 @@ def _with(lines: tuple[str, ...], changes: Sequence[_Change]) -> tuple[str, ...]
     return tuple("".join(line) for line in out)
 
 
-def _plain_places_clear(
-    shape: Format, lines: tuple[str, ...], scores: Sequence[Scores]
-) -> bool:
+def _plain_places_clear(shape: Format, lines: tuple[str, ...], scores: Sequence[Scores]) -> bool:
     """True where each sign that no digit covers stands out from the others."""
     covered = {digit.at for digit in shape.digits}
     for digit in shape.digits:

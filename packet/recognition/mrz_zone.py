@@ -112,7 +112,7 @@ def _stands_over(upper: Quad, lower: Quad, group: list[Quad]) -> bool:
     if len(group) < 2:
         return True
     before = float(np.linalg.norm(group[-1].mean(0) - group[-2].mean(0))) / longest
-    return abs(before - step) < 0.25 * before
+    return bool(abs(before - step) < 0.25 * before)
 
 
 # --- one line, cut out level ------------------------------------------------------------------
@@ -130,7 +130,7 @@ def levelled(pixels: Pixels, quad: Quad) -> Quad:
     ((along, across),) = sides_of(wide[None])
     width = int(np.clip(round(_SEARCH_PX * along / across), 64, 1400))
     strip = cv2.cvtColor(cut(pixels, wide, _SEARCH_PX, width), cv2.COLOR_RGB2GRAY)
-    ink = ink_of(strip)
+    ink = ink_of(np.asarray(strip, np.uint8))
     places, middles, weights = _middles(ink)
     if len(places) < 6:
         return quad
@@ -205,7 +205,7 @@ def _half_height(ink: NDArray[np.float32], slope: float, start: float) -> float:
     )
     core = np.flatnonzero(profile[high - high // 2 : high + high // 2 + 1] > 0.3 * profile.max())
     if not len(core):
-        return high / 4
+        return float(high / 4)
     return float(np.clip((core[-1] - core[0] + 1) / 2, high / 7, high / 2.6))
 
 

@@ -1,10 +1,265 @@
-"""One item read: which of the readers apply to it, and what they say together."""
+"""One item read: which of the readers apply to it, and what they say together.
+
+Text is found once. Its turn comes first, then what the upright picture holds: machine-readable
+lines, page numbers of an opening, a few lines of plain text, a tax code. What is asked for follows
+from the size, so that a sheet of paper does not pay for what only a passport has.
+"""
 
 from __future__ import annotations
 
-from packet.readings import Reading, ReadRequest
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from packet.model import SizeMm, Turn
+from packet.readings import CodeRead, MrzLines, Reading, ReadRequest, ReadState
+from packet.recognition.page_numbers import PageNumbers
+
+if TYPE_CHECKING:
+    from packet.recognition.boxes import Boxes, Pixels
+    from packet.recognition.engine import Engine
+    from packet.recognition.terms import TextLine
+
+_OPENING_MM, _CARD_MM, _SHEET_MM = (125.0, 176.0), (53.98, 85.6), (210.0, 279.4)
+_NEAR_MM = 3.0
+_LINES_OF_SHEET, _LINES_OF_CARD, _LINES_ELSE = 9, 12, 5  # that are read as plain text
+_FEW_BOXES = 8  # of an opening: stamps and headings alone, its page numbers decide
+_DARK = 90  # median luma: a cover
+_MRZ_LONG_PX = 960  # a second look for the lines of a passport or card
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Upright:
+    """An item held upright: pixels, boxes of text, size; ``turn``: clockwise, None when unsure."""
+
+    pixels: Pixels = field(repr=False)
+    boxes: Boxes = field(repr=False)
+    size_mm: SizeMm
+    turn: Turn | None
 
 
 def read_item(request: ReadRequest) -> Reading:
     """What the text of the item says; an empty reading where nothing could be read."""
-    return Reading()
+    from packet.recognition.engine import load_engine
+
+    engine = load_engine()
+    if engine is None or request.blank or min(request.pixels.shape[:2]) < 32:
+        return Reading()
+    return _read(engine, request)
+
+
+def _read(engine: Engine, request: ReadRequest) -> Reading:
+    import numpy as np
+
+    from packet.recognition.boxes import find_boxes
+
+    pixels = request.pixels
+    if pixels.ndim == 2:
+        pixels = np.repeat(pixels[:, :, None], 3, axis=2)
+    boxes = find_boxes(engine, pixels)
+    held, numbers = _held(engine, request, pixels, boxes)
+    held, zones = _zones(engine, held, given=request.turn_given)
+    if not numbers.numbers and held.turn is not None and _is_open(held) and not _passport(zones):
+        numbers = _numbers(engine, held)
+    sheet = _is_size(held.size_mm, _SHEET_MM, longer_too=True)
+    lines = () if zones or not _speaks(held, sheet=sheet) else _lines(engine, held, sheet=sheet)
+    codes = _codes(held, lines, zones, sheet=sheet)
+    return _told(request, held, zones=zones, numbers=numbers, lines=lines, codes=codes)
+
+
+# --- upright ----------------------------------------------------------------------------------
+
+
+def _held(
+    engine: Engine, request: ReadRequest, pixels: Pixels, boxes: Boxes
+) -> tuple[_Upright, PageNumbers]:
+    """The item as its text reads; the page numbers where they were what told the turn."""
+    from packet.recognition.turn import turn_of_text
+
+    if request.turn_given:
+        return _turned(pixels, boxes, request.size_mm, 0), PageNumbers()
+    told = turn_of_text(engine, pixels, boxes)
+    silent = told.turn is None or told.boxes < _FEW_BOXES
+    if silent and _is_size(request.size_mm, _OPENING_MM) and len(boxes) <= 2 * _FEW_BOXES:
+        return _by_numbers(engine, request, pixels, boxes, told.turn)
+    return _turned(pixels, boxes, request.size_mm, told.turn), PageNumbers()
+
+
+def _by_numbers(
+    engine: Engine, request: ReadRequest, pixels: Pixels, boxes: Boxes, told: Turn | None
+) -> tuple[_Upright, PageNumbers]:
+    """An opening of few words: numbers at the foot of one turn alone tell it; stamps do not.
+
+    A page full of print, a dark cover and machine-readable lines have other ways to tell.
+    """
+    from packet.recognition.lines import turned_boxes, turned_pixels
+    from packet.recognition.mrz_zone import zones_of
+
+    wide = request.size_mm[0] > request.size_mm[1]
+    found = []
+    turns: tuple[Turn, Turn] = (0, 180) if wide else (90, 270)
+    for turn in turns:
+        held = _turned(pixels, boxes, request.size_mm, turn)
+        numbers = _numbers(engine, held)
+        if numbers.state is ReadState.READ:
+            found.append((held, numbers))
+    has_zone = told is not None and zones_of(
+        turned_boxes(boxes, told, pixels.shape), turned_pixels(pixels, told).shape[1]
+    )
+    if len(found) == 1 and not has_zone:
+        return found[0]
+    if told is not None and (has_zone or len(boxes) > _FEW_BOXES or _luma(pixels) < _DARK):
+        return _turned(pixels, boxes, request.size_mm, told), PageNumbers()
+    return _turned(pixels, boxes, request.size_mm, None), PageNumbers()
+
+
+def _turned(pixels: Pixels, boxes: Boxes, size_mm: SizeMm, turn: Turn | None) -> _Upright:
+    from packet.recognition.lines import turned_boxes, turned_pixels
+
+    by: Turn = turn or 0
+    return _Upright(
+        pixels=turned_pixels(pixels, by),
+        boxes=turned_boxes(boxes, by, pixels.shape),
+        size_mm=size_mm if by % 180 == 0 else (size_mm[1], size_mm[0]),
+        turn=turn,
+    )
+
+
+# --- what an upright item holds ---------------------------------------------------------------
+
+
+def _zones(engine: Engine, held: _Upright, *, given: bool) -> tuple[_Upright, tuple[MrzLines, ...]]:
+    """Machine-readable lines, on anything smaller than a sheet. Lines that read tell the turn."""
+    from packet.recognition.mrz import read_mrz
+
+    if max(held.size_mm) > max(_OPENING_MM) + _NEAR_MM:
+        return held, ()
+    zones = read_mrz(engine, held.pixels, held.boxes)
+    if zones or given or not len(held.boxes):
+        return held, zones
+    turn: Turn = ((held.turn or 0) + 180) % 360  # type: ignore[assignment]
+    other = _turned(held.pixels, held.boxes, held.size_mm, 180)
+    over = tuple(
+        zone
+        for zone in read_mrz(engine, other.pixels, other.boxes)
+        if zone.state in (ReadState.READ, ReadState.REPAIRED)
+    )
+    if not over:
+        return held, ()
+    return _Upright(pixels=other.pixels, boxes=other.boxes, size_mm=other.size_mm, turn=turn), over
+
+
+def _numbers(engine: Engine, held: _Upright) -> PageNumbers:
+    from packet.recognition.page_numbers import read_page_numbers
+
+    return read_page_numbers(engine, held.pixels)
+
+
+def _lines(engine: Engine, held: _Upright, *, sheet: bool) -> tuple[TextLine, ...]:
+    """A few lines of plain text: of a sheet the tallest and the first, of a card all."""
+    from packet.recognition.lines import text_lines
+
+    most = _LINES_OF_SHEET if sheet else _LINES_OF_CARD if _is_card(held) else _LINES_ELSE
+    return text_lines(engine, held.pixels, held.boxes, most=most)
+
+
+def _codes(
+    held: _Upright, lines: tuple[TextLine, ...], zones: tuple[MrzLines, ...], *, sheet: bool
+) -> tuple[CodeRead, ...]:
+    from packet.recognition.barcode import read_bars
+    from packet.recognition.tax_code_text import agreed, codes_in
+
+    if zones or not (sheet or _is_card(held)):
+        return ()
+    text = codes_in((line.text, line.score) for line in lines)
+    return agreed((*text, *read_bars(held.pixels)))
+
+
+def _told(
+    request: ReadRequest,
+    held: _Upright,
+    *,
+    zones: tuple[MrzLines, ...],
+    numbers: PageNumbers,
+    lines: tuple[TextLine, ...],
+    codes: tuple[CodeRead, ...],
+) -> Reading:
+    from packet.recognition.kinds import Seen, tell_kind
+    from packet.recognition.terms import document_terms
+
+    zone = next(iter(zones), None)
+    sound = zone is not None and zone.state in (ReadState.READ, ReadState.REPAIRED)
+    code, issuer, holder = _codes_of(zone) if zone is not None and sound else ("", "", "")
+    told = tell_kind(
+        Seen(
+            size_mm=held.size_mm,
+            guess=request.kind,
+            kinds=request.kinds,
+            mrz=zone.mrz_format if zone is not None else None,
+            code=code,
+            issuer=issuer,
+            holder=holder,
+            lines=lines,
+            level=_level(held.boxes),
+            luma=_luma(held.pixels),
+            tax_bars=any(one.source == "barcode" for one in codes),
+            tax_text=any(one.source == "text" for one in codes),
+            numbers=bool(numbers.numbers),
+        )
+    )
+    return Reading(
+        turn_deg=held.turn,
+        kind=told.kind,
+        kind_confidence=told.confidence,
+        kind_reason=told.reason,
+        mrz=zones,
+        tax_codes=codes,
+        page_numbers=numbers.numbers,
+        page_numbers_state=numbers.state,
+        terms=document_terms(lines),
+    )
+
+
+def _codes_of(zone: MrzLines) -> tuple[str, str, str]:
+    """(document code, state of issue, nationality) as written, fillers taken off."""
+    first, second = zone.lines[0], zone.lines[1]
+    holder = second[15:18] if zone.mrz_format == "TD1" else second[10:13]
+    return first[:2].rstrip("<"), first[2:5].rstrip("<"), holder.rstrip("<")
+
+
+# --- measures ---------------------------------------------------------------------------------
+
+
+def _is_size(size: SizeMm, other: SizeMm, *, longer_too: bool = False) -> bool:
+    shorter, longer = sorted(size)
+    if longer_too:
+        return shorter > other[0] - _NEAR_MM and longer > other[1] - _NEAR_MM
+    return math.dist((shorter, longer), other) < _NEAR_MM
+
+
+def _is_open(held: _Upright) -> bool:
+    """An opening with its fold upright."""
+    return _is_size(held.size_mm, _OPENING_MM) and held.size_mm[0] > held.size_mm[1]
+
+
+def _is_card(held: _Upright) -> bool:
+    return max(held.size_mm) < 110.0
+
+
+def _passport(zones: tuple[MrzLines, ...]) -> bool:
+    return any(zone.mrz_format == "TD3" for zone in zones)
+
+
+def _speaks(held: _Upright, *, sheet: bool) -> bool:
+    return len(held.boxes) > 0 and (sheet or held.turn is not None)
+
+
+def _level(boxes: Boxes) -> int:
+    along = abs(boxes[:, 1] - boxes[:, 0])
+    return int((along[:, 1] < 0.1 * along[:, 0]).sum())
+
+
+def _luma(pixels: Pixels) -> float:
+    import numpy as np
+
+    return float(np.median(pixels[::8, ::8].astype(np.float32) @ (0.299, 0.587, 0.114)))

@@ -11,10 +11,15 @@ from packet.model import PageResult, ScanTask
 
 
 def warm_up() -> None:
-    """Import what every job needs, before a worker's memory is limited."""
+    """Import what every job needs, and load the models, before a worker's memory is limited."""
     import packet.imaging.scan
+    from packet.recognition.engine import load_engine
 
     packet.imaging.scan.warm_up()
+    if load_engine() is not None:
+        import packet.recognition.barcode
+        import packet.recognition.mrz
+        import packet.recognition.read
 
 
 def read_scan(task: ScanTask) -> Iterator[PageResult]:

@@ -66,9 +66,7 @@ def narrowed(
     return low
 
 
-def place_signs(
-    seen: Scores, allowed: NDArray[np.bool_], *, first: float, last: float
-) -> Placed:
+def place_signs(seen: Scores, allowed: NDArray[np.bool_], *, first: float, last: float) -> Placed:
     """Scores of the signs at each place.
 
     ``seen``: (steps, 38); ``allowed``: (places, 37); ``first`` and ``last``: where the middle of

@@ -63,7 +63,11 @@ class Format:
     def places(self, letter: str, line: int) -> range:
         """The run of places of a line that have this letter; empty where there are none."""
         pattern = self.lines[line]
-        return range(pattern.find(letter), pattern.rfind(letter) + 1) if letter in pattern else range(0)
+        return (
+            range(pattern.find(letter), pattern.rfind(letter) + 1)
+            if letter in pattern
+            else range(0)
+        )
 
     def faults(self, lines: Sequence[str]) -> tuple[str, ...]:
         """Of what the check digit does not fit. ``lines``: of the format's shape and signs."""
@@ -101,9 +105,7 @@ def check_digit(text: str) -> int:
 def mrz_formats() -> tuple[Format, ...]:
     """Every format of mrz.toml."""
     table = tomllib.loads((files("packet.rules") / "mrz.toml").read_text("utf-8"))
-    return tuple(
-        _format(name, entry) for name, entry in table.items() if isinstance(entry, dict)
-    )
+    return tuple(_format(name, entry) for name, entry in table.items() if isinstance(entry, dict))
 
 
 def _format(name: Any, entry: dict[str, Any]) -> Format:
