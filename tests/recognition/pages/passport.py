@@ -239,9 +239,13 @@ def _fold(sheet: Sheet, *, lying: bool) -> None:
 # --- openings with page numbers ------------------------------------------------------------
 
 
-def opening(rng: Rng, content: str) -> tuple[Sheet, Truth]:
-    """An opening held with the fold upright: ``blank``, ``stamps`` or ``notes``."""
-    left = 2 * int(rng.integers(1, 26))
+def opening(rng: Rng, content: str, left: int | None = None) -> tuple[Sheet, Truth]:
+    """An opening held with the fold upright: ``blank``, ``stamps`` or ``notes``.
+
+    ``left``: the number of its left page; None = any.
+    """
+    drawn = 2 * int(rng.integers(1, 26))
+    left = drawn if left is None else left
     sheet = Sheet(rng, OPEN, DPI, pastel(rng, 222, 250))
     _ground(sheet)
     headed = content == "notes" or rng.random() < 0.35
