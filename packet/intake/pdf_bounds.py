@@ -65,12 +65,22 @@ class _Meter:
         if not held or len(above) > _DEEPEST or total > MOST_DRAWING_BYTES:
             return total
         for shown in _SHOWN.finditer(content):
-            form = _resolved(held.get("/" + shown[1].decode("latin-1")))
-            if form is not None and form.get("/Subtype") == "/Form":
-                total += self.of_form(form, above)
+            total += self._shown(held, "/" + shown[1].decode("latin-1"), above)
             if total > MOST_DRAWING_BYTES:
                 break
         return total
+
+    def _shown(self, held: Any, name: str, above: tuple[int, ...]) -> int:
+        """What showing one name adds; a damaged form adds nothing, and spoils no other count."""
+        try:
+            form = _resolved(held.get(name))
+            if form is None or form.get("/Subtype") != "/Form":
+                return 0
+            return self.of_form(form, above)
+        except Exception as error:
+            if type(error).__name__ == "LimitReachedError":
+                raise
+            return 0
 
     def of_form(self, form: Any, above: tuple[int, ...]) -> int:
         """The same for a form XObject; one that shows itself counts once."""
