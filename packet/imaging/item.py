@@ -166,7 +166,9 @@ def _make_item(
     findings = (
         *_outline_findings(outline, flat, subject=subject, picture=picture, kinds=task.kinds),
         *size_findings(sized, subject=subject, flat=not expected.perspective),
-        *picture_findings(flat, part, subject=subject, picture=picture, blank=blank, kind=kind),
+        *picture_findings(
+            flat, part, grey, subject=subject, picture=picture, blank=blank, kind=kind
+        ),
         *((mirrored_finding(subject),) if held.mirrored else ()),
     )
     item = Item(

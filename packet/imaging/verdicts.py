@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from packet.imaging.blemishes import covered_mm, shadow_percent
 from packet.imaging.flat import Flat
 from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.limits import limit_for
@@ -56,35 +57,23 @@ def make_finding(
 def picture_findings(
     flat: Flat,
     part: Pixels,
+    grey: Pixels,
     *,
     subject: str,
     picture: Picture,
     blank: bool,
     kind: Kind,
 ) -> Iterator[Finding]:
-    """Findings from the pixels of one item; ``part``: its grey, the picture's outside set aside."""
+    """Findings from the pixels of one item.
+
+    ``part``: its grey, the picture's outside set aside; ``grey``: the same with its tone set.
+    """
     if blank:
         yield blank_finding(subject, kind)
     else:
-        width = edge_width_mm(part, flat)
-        if width is not None and width > limit_for("blurred").limit:
-            yield make_finding(
-                "blurred",
-                subject,
-                f"The copy is not sharp: its edges are {width:.2f} mm wide.",
-                measured=width,
-                remedy="Scan it again: hold the phone still, let it focus, or use a flatbed.",
-            )
+        yield from _blur_findings(flat, part, subject)
     if picture.source in {"camera", "unknown"}:
-        patch = glare_mm(part, dpi=flat.dpi)
-        if patch is not None and patch > limit_for("glare").limit:
-            yield make_finding(
-                "glare",
-                subject,
-                f"A reflection of light covers a patch {patch:.0f} mm wide.",
-                measured=patch,
-                remedy="Take it again without flash, with the light from the side.",
-            )
+        yield from _light_findings(flat, part, grey, subject, kind)
     fine = source_dpi(flat.quad, flat.size_mm)
     if fine < limit_for("low-resolution").limit:
         yield make_finding(
@@ -93,6 +82,53 @@ def picture_findings(
             f"The scan holds only {fine:.0f} pixels per inch of this item.",
             measured=fine,
             remedy="Scan it at 300 dpi, or photograph it from nearer.",
+        )
+
+
+def _blur_findings(flat: Flat, part: Pixels, subject: str) -> Iterator[Finding]:
+    width = edge_width_mm(part, flat)
+    if width is not None and width > limit_for("blurred").limit:
+        yield make_finding(
+            "blurred",
+            subject,
+            f"The copy is not sharp: its edges are {width:.2f} mm wide.",
+            measured=width,
+            remedy="Scan it again: hold the phone still, let it focus, or use a flatbed.",
+        )
+
+
+def _light_findings(
+    flat: Flat, part: Pixels, grey: Pixels, subject: str, kind: Kind
+) -> Iterator[Finding]:
+    """What comes between camera and paper; the first that is seen, for each spoils the next."""
+    patch = glare_mm(part, dpi=flat.dpi)
+    if patch is not None and patch > limit_for("glare").limit:
+        yield make_finding(
+            "glare",
+            subject,
+            f"A reflection of light covers a patch {patch:.0f} mm wide.",
+            measured=patch,
+            remedy="Take it again without flash, with the light from the side.",
+        )
+        return
+    far = covered_mm(grey, dpi=flat.dpi)
+    if far > limit_for("covered").limit:
+        yield make_finding(
+            "covered",
+            subject,
+            f"Something, perhaps a finger, lies {far:.0f} mm over its edge.",
+            measured=far,
+            remedy="If it hides print, take it again and hold the paper by its outer rim.",
+        )
+        return
+    darker = shadow_percent(grey, dpi=flat.dpi, fold=kind is Kind.PASSPORT_SPREAD)
+    if darker > limit_for("shadow").limit:
+        yield make_finding(
+            "shadow",
+            subject,
+            f"A shadow stays on the copy: {darker:.0f} % darker than the paper.",
+            measured=darker,
+            remedy="Take it again with nothing between the light and the paper.",
         )
 
 

@@ -4,6 +4,7 @@
 
 Drawn pictures are rectified by their true outlines, so that the curve is that of the measure and
 not of the finder. For each limit: recall among items with the fault, alarms among those without.
+A hand's shadow that is evened out is no fault, so the recall of ``shadow`` is no target.
 """
 
 from __future__ import annotations
@@ -20,12 +21,14 @@ HERE = Path(__file__).resolve()
 sys.path[:0] = [str(HERE.parents[1] / "imaging"), str(HERE.parents[2])]
 
 Values = list[tuple[float, bool]]
+CODES = ("blurred", "glare", "blank", "covered", "shadow")
 
 
 def _measured(level: str, seed: int) -> dict[str, Values]:
     from evaluation.levels import picture
     from PIL import Image, ImageOps
 
+    from packet.imaging.blemishes import covered_mm, shadow_percent
     from packet.imaging.flat import flatten
     from packet.imaging.quality import edge_width_mm, glare_mm, ink_share_percent, seen_part
     from packet.imaging.tone import light_field, toned
@@ -34,7 +37,7 @@ def _measured(level: str, seed: int) -> dict[str, Values]:
     drawn = picture(level, seed, large=False)
     shown = ImageOps.exif_transpose(Image.open(io.BytesIO(drawn.data))).convert("RGB")
     pixels = np.asarray(shown)
-    found: dict[str, Values] = {"blurred": [], "glare": [], "blank": []}
+    found: dict[str, Values] = {code: [] for code in CODES}
     for item in drawn.items:
         kind = Kind(item.kind)
         flat = flatten(pixels, item.quad, item.size_mm, full=False)
@@ -45,8 +48,13 @@ def _measured(level: str, seed: int) -> dict[str, Values]:
             found["blurred"].append((edge_width_mm(part, flat) or 0.0, item.blur))
         if item.glare is not None and drawn.source == "photo":
             found["glare"].append((glare_mm(part, dpi=flat.dpi) or 0.0, item.glare))
+        fold = kind is Kind.PASSPORT_SPREAD
+        if drawn.source == "photo":
+            found["covered"].append((covered_mm(grey, dpi=flat.dpi), item.covered))
+            shade = shadow_percent(grey, dpi=flat.dpi, fold=fold)
+            if not item.covered:
+                found["shadow"].append((shade, "hand" in drawn.tags))
         if item.blank is not None and kind is not Kind.PASSPORT_COVER:
-            fold = kind is Kind.PASSPORT_SPREAD
             share = ink_share_percent(grey, dpi=flat.dpi, fold=fold)
             found["blank"].append((share, item.blank))
     return found
@@ -77,7 +85,7 @@ def main() -> None:
     given = parser.parse_args()
     os.nice(5)
     low, _, high = given.seeds.partition("-")
-    total: dict[str, Values] = {"blurred": [], "glare": [], "blank": []}
+    total: dict[str, Values] = {code: [] for code in CODES}
     for seed in range(int(low), int(high or low) + 1):
         for code, values in _measured(given.level, seed).items():
             total[code] += values
