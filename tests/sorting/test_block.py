@@ -174,11 +174,3 @@ def test_carried_out_is_what_the_file_says():
     told = carried_out(PACKET, plan)
 
     assert dict(told.order) == dict(parsed(sort(NEW, items)).order)
-
-
-def test_a_header_inside_a_text_is_not_taken_for_one():
-    """The new file is read back: where it does not say what it should, nothing is changed."""
-    items, _ = heap()
-    odd = NEW.replace('fee_table = ""', 'fee_table = """\n[order]\nx.toml"""', 1)
-    with pytest.raises(PacketError, match="nothing was changed"):
-        sort(odd, items)
