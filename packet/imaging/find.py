@@ -14,13 +14,13 @@ from packet.imaging.geometry import (
     doubled,
     from_top_left,
     overlap,
-    side_lengths,
+    same_size,
     signed_area,
     unit_homographies,
 )
 from packet.imaging.lines import by_lines
 from packet.imaging.propose import by_ground, by_regions
-from packet.imaging.refine import move_sides, refine
+from packet.imaging.refine import move_sides, out_of_shadow, refine
 from packet.imaging.score import Expected, Judged, judge
 from packet.imaging.view import View
 
@@ -36,7 +36,8 @@ _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _CARD_SHAPE = float(np.log(85.60 / 53.98))  # ISO/IEC 7810, ID-1
 _REST_SHARE = 0.15  # of the items: what stands out beside them may take so much
 _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
-_SAME_SIZE = 0.035  # logarithm
+_SHADOW_MM = 1.9  # that a lid's shadow reaches beyond a card
+_ALIKE = 0.12  # for another item of the best one's size
 _FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
 
@@ -116,9 +117,23 @@ def _in_soft_picture(
 
 def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found:
     quad = refine(pixels, view, one.quad, bent=expected.perspective)
+    if not expected.perspective or _is_rectangle(quad):
+        quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * expected.px_per_mm_of(quad))
     if one.cut:
         quad = expected.completed(quad, int(np.argmin(one.seen)))
     return Found(quad=from_top_left(quad), score=one.score, shape=one.shape, cut=one.cut)
+
+
+def _is_rectangle(quad: Quads) -> bool:
+    """As on a scan, but for what shadows add: a photo is hardly ever that square."""
+    side = np.roll(quad, -1, axis=0) - quad
+    length = np.hypot(side[:, 0], side[:, 1])
+    after, other = np.roll(side, -1, axis=0), np.roll(length, -1)
+    cosine = (side * after).sum(axis=1) / np.maximum(length * other, 1e-9)
+    return bool(
+        np.abs(np.log(np.maximum(length[:2], 1e-9) / length[2:])).max() < 0.025
+        and np.abs(cosine).max() < 0.025
+    )
 
 
 def _sure(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -> bool:
@@ -250,9 +265,12 @@ def _choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Ju
     good = [
         one
         for one, is_plain in zip(good, plain, strict=True)
-        if is_plain or _same_size(one.quad, first.quad)
+        if is_plain or same_size(one.quad, first.quad)
     ]
     worth = _worth(good)
+    top = good[int(np.argmax(worth))]
+    if top.shape > 0.7 and not top.cut:
+        worth += _ALIKE * np.array([same_size(one.quad, top.quad) for one in good])
     if expected.openings:
         good = [_whole_opening(view, one, good, expected) for one in good]
     chosen: list[Judged] = []
@@ -269,18 +287,12 @@ def _is_another(view: View, one: Judged, first: Judged) -> bool:
     """Good enough to lie beside the best one."""
     if one.score < first.score - _BESIDE or one.worst < 0.5:
         return False
-    if not first.cut and not one.cut and one.support > 0.8 and _same_size(one.quad, first.quad):
+    if not first.cut and not one.cut and one.support > 0.8 and same_size(one.quad, first.quad):
         return True
     if one.cut and abs(signed_area(one.quad)) < _LEAST_CUT * abs(signed_area(first.quad)):
         return False
     least = 0.7 if one.cut and not first.cut else 0.5 * view.off_ground(first.quad)
     return view.off_ground(one.quad) > least
-
-
-def _same_size(a: Quads, b: Quads) -> bool:
-    """True for two cards side by side."""
-    sides = np.sort([side_lengths(a), side_lengths(b)], axis=1)
-    return bool(np.abs(np.log(sides[0] / sides[1])).max() < _SAME_SIZE)
 
 
 def _whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Expected) -> Judged:

@@ -60,6 +60,12 @@ def side_lengths(quad: Quads) -> tuple[float, float]:
     return float(top + bottom) / 2, float(right + left) / 2
 
 
+def same_size(a: Quads, b: Quads) -> bool:
+    """True for two quads whose sides are as long, to 3 %, in either turn: cards side by side."""
+    sides = np.sort([side_lengths(a), side_lengths(b)], axis=1)
+    return bool(np.abs(np.log(np.maximum(sides[0], 1e-9) / sides[1])).max() < 0.035)
+
+
 def is_convex(quad: Quads) -> bool:
     """True for a quad without a re-entrant or straight corner."""
     a = quad[_NEXT] - quad

@@ -5,11 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 
 from packet.imaging.find import Found, find_items
-from packet.imaging.geometry import Quads, side_lengths, signed_area, whole_picture
+from packet.imaging.geometry import (
+    Quads,
+    same_size,
+    side_lengths,
+    signed_area,
+    whole_picture,
+)
 from packet.imaging.score import Expected
 from packet.imaging.skew import straightened
 from packet.imaging.view import make_view
@@ -49,8 +56,8 @@ def find_outlines(
         return [_given_outline(one) for one in given]
     plausible = bool(_whole_scales(expected))
     found = find_items(picture.pixels, make_view(picture.pixels), expected)
-    if plausible and not any(_stands_out(one, expected, kinds) for one in found):
-        found = []
+    if plausible and not _several_alike(found):
+        found = found if any(_stands_out(one, expected, kinds) for one in found) else []
     if found:
         return [Outline(quad=one.quad, cut=one.cut) for one in found]
     outline = whole_picture(picture.width_px, picture.height_px)
@@ -58,6 +65,12 @@ def find_outlines(
         outline = straightened(picture.pixels)[0]
     page = _has_page_size(expected)
     return [Outline(quad=outline, whole=True, plausible=plausible, page=page)]
+
+
+def _several_alike(found: Sequence[Found]) -> bool:
+    """Two items of one wanted shape and one size: cards on a glass, whatever its size."""
+    plain = [one.quad for one in found if one.shape > 0.7 and not one.cut]
+    return any(same_size(a, b) for a, b in combinations(plain, 2))
 
 
 def _given_outline(override: ItemOverride) -> Outline:

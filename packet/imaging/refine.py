@@ -7,6 +7,7 @@ on the source, where only the pixels beside the sides are read.
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,6 +18,9 @@ _SAMPLES = 120
 _MARGIN = 0.07  # of each end of a side that is left out, as in along_sides
 _PAIRS = 120  # lines tried through two places each
 _LEAST_SEEN = 0.25  # of a side that must lie in the picture
+_FINE_PX, _WIDE_PX = 1.0, 4.0  # either way: what a sharp edge and a soft shadow differ over
+_LEAST_STEP = 3.0  # levels
+_BESIDE = 7  # profiles
 
 Values = NDArray[np.float64]
 
@@ -68,6 +72,55 @@ def move_sides(
         ends, fitted = _robust_lines(along, places, weights, offsets[-1])
     ends = np.where((fitted & seen)[:, None], ends, 0.0).reshape(-1, 4, 2)
     return _moved(quads, ends, most_px=6 * reach_px)
+
+
+def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float) -> Quads:
+    """The quad with sides that lie on a soft edge put onto a sharp one within ``reach_px``.
+
+    Under a lid that stands off, or by a lamp, the dark of a paper's own shadow may be a greater
+    step than the paper's edge; but a shadow fades over many pixels.
+    """
+    pitch = max(0.5, reach_px / 40)
+    offsets = np.arange(-reach_px, 0.4 * reach_px + pitch, pitch)
+    points = along_sides(quad[None], samples=_SAMPLES, offsets=offsets, margin=_MARGIN)[0]
+    limits = np.array([pixels.shape[1], pixels.shape[0]]) - 2
+    inside = np.all((points > 1) & (points < limits), axis=(2, 3))
+    slope = _sharp_slopes(sample(pixels, points), pitch)
+    places, weights = _peaks(slope, offsets, inside)
+    along = np.linspace(_MARGIN, 1 - _MARGIN, _SAMPLES)
+    ends, fitted = _robust_lines(along, places, weights, 0.0)
+    line = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * along
+    on_line = (np.abs(line - places) < max(0.7, pitch)) & (weights > 0)
+    steps = _median(slope.max(axis=2).astype(np.float64), on_line)
+    near = np.abs(offsets) <= _FINE_PX
+    here = np.median(slope[..., near].max(axis=2), axis=1)
+    good = (
+        fitted
+        & (on_line.sum(axis=1) > 0.45 * inside.sum(axis=1))
+        & (inside.mean(axis=1) > 0.5)
+        & (steps > _LEAST_STEP)
+        & (steps > 2 * here)
+        & (np.abs(ends).max(axis=1) > 0.8)
+    )
+    ends = np.where(good[:, None], ends, 0.0)
+    return np.asarray(_moved(quad[None], ends[None], most_px=4 * reach_px)[0], np.float64)
+
+
+def _sharp_slopes(profiles: NDArray[np.float32], pitch: float) -> NDArray[np.float32]:
+    """(sides, samples, offsets) sizes of steps over two pixels, less what a ramp would give; each
+    is the mean of some neighbouring profiles, for noise."""
+    fine, wide = round(_FINE_PX / pitch) or 1, round(_WIDE_PX / pitch) or 2
+    padded = np.pad(profiles, ((0, 0), (0, 0), (wide, wide), (0, 0)), mode="edge")
+    count = profiles.shape[2]
+
+    def step(reach: int) -> NDArray[np.float32]:
+        low, high = wide - reach, wide + reach
+        return np.asarray(padded[:, :, high : high + count] - padded[:, :, low : low + count])
+
+    sharp = step(fine) - step(wide) * np.float32(fine / wide)
+    flat = sharp.reshape(*sharp.shape[:2], -1)
+    smooth = np.stack([cv2.blur(side, (1, _BESIDE)) for side in flat]).reshape(sharp.shape)
+    return np.asarray(np.linalg.norm(smooth, axis=-1), np.float32)
 
 
 def _moved(quads: Quads, ends: Values, *, most_px: float) -> Quads:

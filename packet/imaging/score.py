@@ -128,6 +128,12 @@ class Expected:
             and abs(np.log(aspect / (w / h))) < 0.07
         ]
 
+    def px_per_mm_of(self, quad: Quads) -> float:
+        """About how many pixels a millimetre is on an item, at the smallest size of its shape."""
+        if self.px_per_mm is not None:
+            return min(self.px_per_mm)
+        return max(self.scales(quad), default=min(side_lengths(quad)) / 100)
+
     def aspect_of(self, quad: Quads) -> tuple[float, float]:
         """(width / height, cosine of the corner angle) of the flat item."""
         if self.perspective:
