@@ -19,6 +19,7 @@ from packet.cache import Cache, cache_folder, entry_name, forget
 from packet.files import file_digest
 from packet.model import ItemOverride, Kind, PageResult, ScanTask
 from packet.reading import Reader, list_packet
+from packet.spool import Kept, bytes_of
 
 
 @pytest.fixture
@@ -65,6 +66,21 @@ def test_cold_warm_and_uncached_builds_give_the_same_bytes(root, kept):
     shutil.rmtree(root / "out")
     pipeline.build(root)
     assert outputs(root) == uncached
+
+
+def test_pictures_wait_on_the_disk_read_or_kept(root, kept):
+    """What memory holds of a page does not depend on its pictures."""
+    listed = list_packet(root, encode=True, preview=True)
+    with Reader(jobs=1, cache=kept, spool=root) as reader:
+        read, _ = reader.see(listed.wanted)
+        known = [page for wanted in listed.wanted for page in reader.known(wanted)]
+    names = {path.name for path in root.iterdir()}
+    assert names == {"packet.toml", "rules.toml", "passport", "means", "form"}
+    for page in (*read, *known):
+        (item,) = page.items
+        assert all(isinstance(b, Kept) for b in (item.image.data, item.preview, page.preview))
+        assert sha256(bytes_of(item.image.data)).hexdigest() == item.image.digest
+    assert [bytes_of(page.preview) for page in read] == [bytes_of(page.preview) for page in known]
 
 
 def test_only_the_changed_scan_is_read(root, kept):
