@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.recognition.boxes import Boxes, Pixels, cut, sides_of
-from packet.recognition.terms import TextLine
 
 if TYPE_CHECKING:
     from packet.model import Turn
@@ -16,7 +15,6 @@ if TYPE_CHECKING:
 
 _LINE_PX = 48
 _WIDEST_PX = 960  # a longer line is squeezed
-_LEVEL = 0.1
 
 
 def read_line(engine: Engine, pixels: Pixels, box: NDArray[np.float32]) -> tuple[str, float]:
@@ -24,35 +22,6 @@ def read_line(engine: Engine, pixels: Pixels, box: NDArray[np.float32]) -> tuple
     ((along, across),) = sides_of(box[None])
     width = int(np.clip(round(_LINE_PX * along / max(across, 1.0)), 32, _WIDEST_PX))
     return plain_text(engine, engine.sign_scores(cut(pixels, box, _LINE_PX, width)))
-
-
-def text_lines(engine: Engine, pixels: Pixels, boxes: Boxes, *, most: int) -> tuple[TextLine, ...]:
-    """At most so many lines of an upright picture, the tallest and the highest ones first."""
-    along = np.abs(boxes[:, 1] - boxes[:, 0])
-    level = boxes[along[:, 1] < _LEVEL * along[:, 0]]
-    if not len(level):
-        return ()
-    high, wide = pixels.shape[:2]
-    tall = sides_of(level)[:, 1]
-    usual = float(np.median(tall))
-    top = level[:, :, 1].mean(1) / high
-    order = np.argsort(-(tall / usual) + 1.2 * top, kind="stable")[:most]
-    lines = []
-    for number in sorted(order, key=lambda one: float(top[one])):
-        text, score = read_line(engine, pixels, level[number])
-        low, far = level[number].min(0), level[number].max(0)
-        lines.append(
-            TextLine(
-                text=text,
-                score=score,
-                x=float(low[0] / wide),
-                y=float(low[1] / high),
-                width=float((far[0] - low[0]) / wide),
-                height=float((far[1] - low[1]) / high),
-                head=bool(tall[number] > 1.25 * usual or top[number] < 0.15),
-            )
-        )
-    return tuple(lines)
 
 
 def plain_text(engine: Engine, scores: NDArray[np.float32]) -> tuple[str, float]:

@@ -12,17 +12,15 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from packet.model import SizeMm, Turn
-from packet.readings import CodeRead, MrzLines, Reading, ReadRequest, ReadState
+from packet.readings import MrzLines, Reading, ReadRequest, ReadState
 from packet.recognition.page_numbers import PageNumbers
 
 if TYPE_CHECKING:
     from packet.recognition.boxes import Boxes, Pixels
     from packet.recognition.engine import Engine
-    from packet.recognition.terms import TextLine
 
-_OPENING_MM, _CARD_MM, _SHEET_MM = (125.0, 176.0), (53.98, 85.6), (210.0, 279.4)
+_OPENING_MM, _SHEET_MM = (125.0, 176.0), (210.0, 279.4)
 _NEAR_MM = 3.0
-_LINES_OF_SHEET, _LINES_OF_CARD, _LINES_ELSE = 9, 12, 5  # that are read as plain text
 _FEW_BOXES = 8  # of an opening: stamps and headings alone, its page numbers decide
 _DARK = 90  # median luma: a cover
 _MRZ_LONG_PX = 960  # a second look for the lines of a passport or card
@@ -52,6 +50,7 @@ def _read(engine: Engine, request: ReadRequest) -> Reading:
     import numpy as np
 
     from packet.recognition.boxes import find_boxes
+    from packet.recognition.contents import Upright, read_contents
 
     pixels = request.pixels
     if pixels.ndim == 2:
@@ -62,9 +61,30 @@ def _read(engine: Engine, request: ReadRequest) -> Reading:
     if not numbers.numbers and held.turn is not None and _is_open(held) and not _passport(zones):
         numbers = _numbers(engine, held)
     sheet = _is_size(held.size_mm, _SHEET_MM, longer_too=True)
-    lines = () if zones or not _speaks(held, sheet=sheet) else _lines(engine, held, sheet=sheet)
-    codes = _codes(held, lines, zones, sheet=sheet)
-    return _told(request, held, zones=zones, numbers=numbers, lines=lines, codes=codes)
+    speaks = _speaks(held, sheet=sheet)
+    contents = read_contents(
+        engine,
+        Upright(
+            pixels=held.pixels,
+            boxes=held.boxes if speaks else held.boxes[:0],
+            size_mm=held.size_mm,
+            guess=request.kind,
+            kinds=request.kinds,
+            mrz=zones,
+            numbers=bool(numbers.numbers),
+        ),
+    )
+    return Reading(
+        turn_deg=held.turn,
+        kind=contents.told.kind,
+        kind_confidence=contents.told.confidence,
+        kind_reason=contents.told.reason,
+        mrz=zones,
+        tax_codes=contents.tax_codes,
+        page_numbers=numbers.numbers,
+        page_numbers_state=numbers.state,
+        terms=contents.terms,
+    )
 
 
 # --- upright ----------------------------------------------------------------------------------
@@ -155,78 +175,6 @@ def _numbers(engine: Engine, held: _Upright) -> PageNumbers:
     return read_page_numbers(engine, held.pixels)
 
 
-def _lines(engine: Engine, held: _Upright, *, sheet: bool) -> tuple[TextLine, ...]:
-    """A few lines of plain text: of a sheet the tallest and the first, of a card all."""
-    from packet.recognition.lines import text_lines
-
-    most = _LINES_OF_SHEET if sheet else _LINES_OF_CARD if _is_card(held) else _LINES_ELSE
-    return text_lines(engine, held.pixels, held.boxes, most=most)
-
-
-def _codes(
-    held: _Upright, lines: tuple[TextLine, ...], zones: tuple[MrzLines, ...], *, sheet: bool
-) -> tuple[CodeRead, ...]:
-    from packet.recognition.barcode import read_bars
-    from packet.recognition.tax_code_text import agreed, codes_in
-
-    if zones or not (sheet or _is_card(held)):
-        return ()
-    text = codes_in((line.text, line.score) for line in lines)
-    return agreed((*text, *read_bars(held.pixels)))
-
-
-def _told(
-    request: ReadRequest,
-    held: _Upright,
-    *,
-    zones: tuple[MrzLines, ...],
-    numbers: PageNumbers,
-    lines: tuple[TextLine, ...],
-    codes: tuple[CodeRead, ...],
-) -> Reading:
-    from packet.recognition.kinds import Seen, tell_kind
-    from packet.recognition.terms import document_terms
-
-    zone = next(iter(zones), None)
-    sound = zone is not None and zone.state in (ReadState.READ, ReadState.REPAIRED)
-    code, issuer, holder = _codes_of(zone) if zone is not None and sound else ("", "", "")
-    told = tell_kind(
-        Seen(
-            size_mm=held.size_mm,
-            guess=request.kind,
-            kinds=request.kinds,
-            mrz=zone.mrz_format if zone is not None else None,
-            code=code,
-            issuer=issuer,
-            holder=holder,
-            lines=lines,
-            level=_level(held.boxes),
-            luma=_luma(held.pixels),
-            tax_bars=any(one.source == "barcode" for one in codes),
-            tax_text=any(one.source == "text" for one in codes),
-            numbers=bool(numbers.numbers),
-        )
-    )
-    return Reading(
-        turn_deg=held.turn,
-        kind=told.kind,
-        kind_confidence=told.confidence,
-        kind_reason=told.reason,
-        mrz=zones,
-        tax_codes=codes,
-        page_numbers=numbers.numbers,
-        page_numbers_state=numbers.state,
-        terms=document_terms(lines),
-    )
-
-
-def _codes_of(zone: MrzLines) -> tuple[str, str, str]:
-    """(document code, state of issue, nationality) as written, fillers taken off."""
-    first, second = zone.lines[0], zone.lines[1]
-    holder = second[15:18] if zone.mrz_format == "TD1" else second[10:13]
-    return first[:2].rstrip("<"), first[2:5].rstrip("<"), holder.rstrip("<")
-
-
 # --- measures ---------------------------------------------------------------------------------
 
 
@@ -242,21 +190,12 @@ def _is_open(held: _Upright) -> bool:
     return _is_size(held.size_mm, _OPENING_MM) and held.size_mm[0] > held.size_mm[1]
 
 
-def _is_card(held: _Upright) -> bool:
-    return max(held.size_mm) < 110.0
-
-
 def _passport(zones: tuple[MrzLines, ...]) -> bool:
     return any(zone.mrz_format == "TD3" for zone in zones)
 
 
 def _speaks(held: _Upright, *, sheet: bool) -> bool:
     return len(held.boxes) > 0 and (sheet or held.turn is not None)
-
-
-def _level(boxes: Boxes) -> int:
-    along = abs(boxes[:, 1] - boxes[:, 0])
-    return int((along[:, 1] < 0.1 * along[:, 0]).sum())
 
 
 def _luma(pixels: Pixels) -> float:

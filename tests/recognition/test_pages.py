@@ -98,6 +98,7 @@ def test_kinds_are_kinds_of_the_model():
         assert page.upright.shape[1] == round(page.size_mm[0] * page.dpi / 25.4)
 
 
+@pytest.mark.slow
 def test_bad_pages_differ_from_the_sound_ones():
     if not have_mrz_face():
         pytest.skip("no OCR-B face is installed")

@@ -1,0 +1,76 @@
+"""What an upright item is, and whose: read by the models on drawn pages of development seeds."""
+
+from __future__ import annotations
+
+import pytest
+
+from packet.model import Kind
+from packet.readings import ReadState
+from packet.recognition.contents import Upright, read_contents
+from packet.recognition.engine import load_engine
+from packet.recognition.words import read_words
+from recognition.pages import draw
+
+ENGINE = load_engine()
+pytestmark = pytest.mark.skipif(ENGINE is None, reason="the extra packet[read] is not installed")
+
+
+def contents(kind: str, seed: int, guess: Kind):
+    from packet.recognition.boxes import find_boxes
+
+    page = draw(seed, kind, "middle", turn_deg=0)
+    item = Upright(
+        pixels=page.pixels,
+        boxes=find_boxes(ENGINE, page.pixels),
+        size_mm=page.size_mm,
+        guess=guess,
+    )
+    return page, read_contents(ENGINE, item)
+
+
+@pytest.mark.parametrize(
+    ("kind", "guess"),
+    [
+        ("tax-front", Kind.ID_CARD_FRONT),
+        ("tax-back", Kind.ID_CARD_FRONT),
+        ("id-front", Kind.TAX_CARD_FRONT),
+        ("permit-front", Kind.ID_CARD_FRONT),
+        ("form", Kind.A4_PAGE),
+        ("cover", Kind.PASSPORT_SPREAD),
+    ],
+)
+def test_kinds_without_machine_readable_lines(kind, guess):
+    page, read = contents(kind, 1, guess)
+
+    assert read.told.kind is not None
+    assert read.told.kind.value == page.truth.kind
+
+
+def test_the_code_of_a_card_is_read_from_text_and_bars():
+    front, of_front = contents("tax-front", 4, Kind.TAX_CARD_FRONT)
+    back, of_back = contents("tax-back", 4, Kind.TAX_CARD_BACK)
+
+    assert {one.value for one in of_front.tax_codes} == {front.truth.tax_code}
+    assert ("barcode", ReadState.READ) in {(one.source, one.state) for one in of_back.tax_codes}
+    assert {one.value for one in of_back.tax_codes} == {back.truth.tax_code}
+
+
+def test_the_words_of_a_first_page_tell_its_document():
+    pages = [
+        (page.truth.folder, read.terms)
+        for page, read in (contents("paper", seed, Kind.A4_PAGE) for seed in (9, 15))
+        if page.truth.first and page.truth.folder
+    ]
+
+    assert pages
+    assert all(terms == (folder,) for folder, terms in pages)
+
+
+def test_reading_ends_when_enough_is_known():
+    from packet.recognition.boxes import find_boxes
+
+    page = draw(2, "paper", "light", turn_deg=0)
+    boxes = find_boxes(ENGINE, page.pixels)
+
+    assert len(read_words(ENGINE, page.pixels, boxes, enough=lambda lines: len(lines) == 2)) == 2
+    assert read_words(ENGINE, page.pixels, boxes[:0], enough=lambda lines: False) == ()
