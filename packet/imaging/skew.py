@@ -17,19 +17,12 @@ _REACH_DEG = 8.0
 _MOST_POINTS = 60_000
 
 
-def text_skew_deg(pixels: Pixels) -> float | None:
-    """Clockwise angle of the text against the picture's x axis, None when nothing says it.
-
-    ``pixels``: (h, w, 3) RGB. Works for lines of text that run across as well as up and down.
-    """
-    return _skew_of(_ink_points(pixels)[0])
-
-
 def straightened(pixels: Pixels) -> tuple[Quads, float]:
     """(outline of a whole page turned by its text's skew, that skew), nothing written cut off.
 
-    The outline of the picture and 0.0 where the text is straight, says nothing, or would leave
-    the page when turned.
+    ``pixels``: (h, w, 3) RGB. The skew: clockwise angle of the text against the picture's axes,
+    whether its lines run across or up and down. The outline of the picture and 0.0 where the text
+    is straight, says nothing, or would leave the page when turned.
     """
     height, width = pixels.shape[:2]
     outline = whole_picture(width, height)

@@ -21,11 +21,6 @@ def paper_size_mm(name: str) -> SizeMm:
     return (width, height)
 
 
-def paper_tolerance_mm(name: str) -> float:
-    """How far a side of the paper may lie from nominal."""
-    return float(_table()["paper"][name]["tolerance_mm"])
-
-
 def card_size_mm(name: str) -> SizeMm:
     """(width, height) of ``id-1``, ``id-2`` or ``id-3``, long side first."""
     width, height = _table()["card"][name]["size_mm"]

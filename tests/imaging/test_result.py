@@ -16,7 +16,7 @@ from PIL import Image
 
 from packet.imaging.encode import encode_jpeg
 from packet.imaging.rectify import rectify
-from packet.imaging.skew import text_skew_deg
+from packet.imaging.skew import straightened
 from packet.imaging.tone import set_tone, tone_curve
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind
@@ -161,7 +161,7 @@ def test_skew_of_text(text_page, angle):
         text_page, turn, (width, height), flags=cv2.INTER_CUBIC, borderValue=(245, 245, 245)
     )
 
-    assert text_skew_deg(turned) == pytest.approx(angle, abs=0.1)
+    assert straightened(turned)[1] == pytest.approx(angle, abs=0.1)
 
 
 def test_sheet_fed_page_is_the_whole_picture_made_straight(text_page):

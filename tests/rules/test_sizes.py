@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from packet.model import Kind
-from packet.rules.sizes import card_size_mm, kind_sizes_mm, paper_size_mm, paper_tolerance_mm
+from packet.rules.sizes import card_size_mm, kind_sizes_mm, paper_size_mm
 from packet.units import mm_to_pt, mm_to_px
 
 SPREAD = kind_sizes_mm(Kind.PASSPORT_SPREAD)[0]
@@ -25,11 +25,6 @@ def test_sizes(size, mm, pt, px):
     assert size == mm
     assert [mm_to_pt(side) for side in size] == pytest.approx(pt, abs=6e-4)
     assert [mm_to_px(side, 300) for side in size] == pytest.approx(px, abs=0.06)
-
-
-def test_tolerance_of_a4():
-    """ISO 216: 2 mm for lengths over 150 up to 600 mm."""
-    assert paper_tolerance_mm("a4") == 2.0
 
 
 @pytest.mark.parametrize(
