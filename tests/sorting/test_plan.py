@@ -239,3 +239,37 @@ def test_no_item_is_lost_and_none_decided_twice(items, pages):
     ordered = order_items(made, items)
     kept = [one.subject for group in ordered.values() for one in group]
     assert sorted(kept) == sorted(one.subject for one in plan.placed if one.document is not None)
+
+
+def in_name_order(turned=False):
+    """The book scanned from cover to cover, or backwards."""
+    whole = contents()[:16]
+    whole = whole[::-1] if turned else whole
+    items = [item(f"scans/{at:03}.jpg", kind, reading) for at, (_, kind, reading) in
+             enumerate(whole)]  # fmt: skip
+    return items, {one.scan: what for one, (what, _, _) in zip(items, whole, strict=True)}
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_names_tell_the_place_where_numbers_rise_with_them(turned):
+    items, names = in_name_order(turned)
+    unread = {"4-5", "12-13", "14-15", "26-27"}
+    items = [
+        replace(one, reading=read(Kind.PASSPORT_SPREAD)) if names[one.scan] in unread else one
+        for one in items
+    ]
+    plan = plan_for(PACKET, items)
+
+    assert plan.loose == ()
+    assert book(plan, names) == [what for what, _, _ in contents()[:16]]
+
+
+def test_names_tell_nothing_where_an_opening_more_is_missing():
+    items, names = in_name_order()
+    items = [
+        replace(one, reading=read(Kind.PASSPORT_SPREAD)) if names[one.scan] == "12-13" else one
+        for one in items
+        if names[one.scan] != "14-15"
+    ]
+
+    assert [names[one.item.scan] for one in plan_for(PACKET, items).loose] == ["12-13"]
