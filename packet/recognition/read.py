@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from packet.model import SizeMm, Turn
+from packet.model import Kind, SizeMm, Turn
 from packet.readings import MrzLines, Reading, ReadRequest, ReadState
 from packet.recognition.page_numbers import PageNumbers
 
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 _OPENING_MM, _SHEET_MM = (125.0, 176.0), (210.0, 279.4)
 _NEAR_MM = 3.0
+_ZONE_FILLS = 0.70  # of the width: TD3 0.89, MRV-B 0.73, a passport copied on A4 0.53
+_MOST_BOXES = 36  # a sheet full of text has more than an opening
 _FEW_BOXES = 8  # of an opening: stamps and headings alone, its page numbers decide
 _DARK = 90  # median luma: a cover
 _MRZ_LONG_PX = 960  # a second look for the lines of a passport or card
@@ -57,7 +59,8 @@ def _read(engine: Engine, request: ReadRequest) -> Reading:
         pixels = np.repeat(pixels[:, :, None], 3, axis=2)
     boxes = find_boxes(engine, pixels)
     held, numbers = _held(engine, request, pixels, boxes)
-    held, zones = _zones(engine, held, given=request.turn_given)
+    book = Kind.PASSPORT_SPREAD in request.kinds
+    held, zones = _zones(engine, held, given=request.turn_given, book=book)
     if not numbers.numbers and held.turn is not None and _is_open(held) and not _passport(zones):
         numbers = _numbers(engine, held)
     sheet = _is_size(held.size_mm, _SHEET_MM, longer_too=True)
@@ -148,11 +151,17 @@ def _turned(pixels: Pixels, boxes: Boxes, size_mm: SizeMm, turn: Turn | None) ->
 # --- what an upright item holds ---------------------------------------------------------------
 
 
-def _zones(engine: Engine, held: _Upright, *, given: bool) -> tuple[_Upright, tuple[MrzLines, ...]]:
-    """Machine-readable lines, on anything smaller than a sheet. Lines that read tell the turn."""
+def _zones(
+    engine: Engine, held: _Upright, *, given: bool, book: bool
+) -> tuple[_Upright, tuple[MrzLines, ...]]:
+    """Machine-readable lines, on anything smaller than a sheet. Lines that read tell the turn.
+
+    A sheet has the shape of an opening: where lines fill its width as they fill a data page's,
+    its size was taken wrongly. A copy of a passport on a sheet is narrower.
+    """
     from packet.recognition.mrz import read_mrz
 
-    if max(held.size_mm) > max(_OPENING_MM) + _NEAR_MM:
+    if max(held.size_mm) > max(_OPENING_MM) + _NEAR_MM and not (book and _zone_fills(held)):
         return held, ()
     zones = read_mrz(engine, held.pixels, held.boxes)
     if zones or given or not len(held.boxes):
@@ -167,6 +176,16 @@ def _zones(engine: Engine, held: _Upright, *, given: bool) -> tuple[_Upright, tu
     if not over:
         return held, ()
     return _Upright(pixels=other.pixels, boxes=other.boxes, size_mm=other.size_mm, turn=turn), over
+
+
+def _zone_fills(held: _Upright) -> bool:
+    from packet.recognition.mrz_zone import zones_of
+
+    if len(held.boxes) > _MOST_BOXES:
+        return False
+    width = held.pixels.shape[1]
+    lines = (line for zone in zones_of(held.boxes, width) for line in zone.lines)
+    return any(math.dist(line[0], line[1]) > _ZONE_FILLS * width for line in lines)
 
 
 def _numbers(engine: Engine, held: _Upright) -> PageNumbers:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from packet.model import Kind
-from packet.readings import ReadState
+from packet.readings import ReadRequest, ReadState
 from packet.recognition.contents import Upright, read_contents
 from packet.recognition.engine import load_engine
+from packet.recognition.read import read_item
 from packet.recognition.words import read_words
 from recognition.pages import draw
 
@@ -64,6 +65,25 @@ def test_the_words_of_a_first_page_tell_its_document():
 
     assert pages
     assert all(terms == (folder,) for folder, terms in pages)
+
+
+def test_an_opening_taken_for_a_sheet_is_known_by_its_lines():
+    """Both have one shape (ISO 216, ID-3 of ISO/IEC 7810); a photo tells no scale."""
+    page = draw(4, "data-opening", "light", turn_deg=0)
+    dpi = page.pixels.shape[1] / 210 * 25.4
+
+    read = read_item(
+        ReadRequest(
+            pixels=page.pixels,
+            dpi=dpi,
+            size_mm=(210.0, 297.0),
+            kind=Kind.A4_PAGE,
+            kinds=tuple(Kind),
+        )
+    )
+
+    assert read.kind is Kind.PASSPORT_SPREAD
+    assert [zone.lines for zone in read.mrz] == [page.truth.mrz]
 
 
 def test_reading_ends_when_enough_is_known():
