@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 MOST_DRAWING_BYTES = 16_000_000  # operators carried out, forms counted each time they are shown
 MOST_TILES = 10_000_000  # of one pattern on one page
 _DEEPEST = 40
+_DAMAGED_BYTES = 16_000
+_ADDS = {"/Image": 0, "/PS": 0}  # what showing these adds (ISO 32000-2, table 86)
 _SHOWN = re.compile(rb"/([^\s/\[\]<>(){}%]+)\s+Do(?![A-Za-z])")
 
 
@@ -71,16 +73,21 @@ class _Meter:
         return total
 
     def _shown(self, held: Any, name: str, above: tuple[int, ...]) -> int:
-        """What showing one name adds; a damaged form adds nothing, and spoils no other count."""
+        """What showing one name adds.
+
+        The native reader may see more in a damaged object than pypdf does: it counts as
+        ``_DAMAGED_BYTES`` each time it is shown.
+        """
+        if name not in held:
+            return 0
         try:
             form = _resolved(held.get(name))
-            if form is None or form.get("/Subtype") != "/Form":
-                return 0
-            return self.of_form(form, above)
+            kind = form.get("/Subtype")
+            return self.of_form(form, above) if kind == "/Form" else _ADDS[kind]
         except Exception as error:
             if type(error).__name__ == "LimitReachedError":
                 raise
-            return 0
+            return _DAMAGED_BYTES
 
     def of_form(self, form: Any, above: tuple[int, ...]) -> int:
         """The same for a form XObject; one that shows itself counts once."""
