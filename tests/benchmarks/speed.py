@@ -36,6 +36,10 @@ def figure(function):
     return function
 
 
+# The figures are those of building alone; reading texts has a benchmark of its own.
+_UNREAD = {"build": ("--no-read",), "batch": ("--no-read",)}
+
+
 def environment(cache: Path | None = None) -> dict[str, str]:
     """This process's, with packet of this checkout and a cache of the benchmark's own."""
     own = {**os.environ, "PYTHONPATH": str(HERE.parents[1])}
@@ -53,7 +57,7 @@ def cpu_s(*command: str | Path, cache: Path | None = None) -> float:
 
 
 def packet_s(*words: str | Path, cache: Path) -> float:
-    return cpu_s(PYTHON, "-m", "packet", *words, cache=cache)
+    return cpu_s(PYTHON, "-m", "packet", *words, *_UNREAD.get(words[0], ()), cache=cache)
 
 
 def ratio(rounds: int, one: Callable[[], float], other: Callable[[], float]) -> float:
@@ -299,8 +303,8 @@ def many(place: Path, rounds: int):
             "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr)"
         )
         before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
-        done = subprocess.run([PYTHON, "-c", code, "batch", str(root)], env=environment(cache),
-                              capture_output=True, text=True, check=True)  # fmt: skip
+        done = subprocess.run([PYTHON, "-c", code, "batch", str(root), "--no-read"],
+                              env=environment(cache), capture_output=True, text=True, check=True)  # fmt: skip
         took = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before
         most = int(done.stderr.split()[-1]) / 1024
         said = f"{1000 * took / number:.1f}, {most:.0f}"
@@ -311,7 +315,7 @@ def many(place: Path, rounds: int):
 def _peak_pss(root: Path) -> float:
     """Highest sum of PSS (Linux, proc_pid_smaps_rollup(5)) over the process tree, in MiB."""
     run = subprocess.Popen(
-        [PYTHON, "-m", "packet", "build", str(root), "--no-cache", "--jobs", "2"],
+        [PYTHON, "-m", "packet", "build", str(root), "--no-cache", "--no-read", "--jobs", "2"],
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
         env=environment(),
     )  # fmt: skip
