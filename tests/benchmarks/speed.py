@@ -303,8 +303,10 @@ def many(place: Path, rounds: int):
             "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr)"
         )
         before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
-        done = subprocess.run([PYTHON, "-c", code, "batch", str(root), "--no-read"],
-                              env=environment(cache), capture_output=True, text=True, check=True)  # fmt: skip
+        words = [PYTHON, "-c", code, "batch", str(root), "--no-read"]
+        done = subprocess.run(
+            words, env=environment(cache), capture_output=True, text=True, check=True
+        )
         took = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before
         most = int(done.stderr.split()[-1]) / 1024
         said = f"{1000 * took / number:.1f}, {most:.0f}"
