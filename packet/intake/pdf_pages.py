@@ -39,6 +39,7 @@ RENDER_DPI = 300.0
 IMAGE_DPI = (150.0, 600.0)  # a page of one image that must be rendered keeps its dpi within this
 COARSEST_DPI = 100.0  # a page that does not fit the pixel limit even so is refused
 _SCAN_SHARE = 0.5  # a page that is half image or more is a scan, whatever else is drawn on it
+_RESAVED_BYTES = 64_000_000
 _LOCKED = (
     "Give its password with --password-file or in the PACKET_PASSWORD variable, "
     "or save it without one."
@@ -53,7 +54,7 @@ def pdf_pages(
         document = _open(path, password, stack)
         count = len(document)
         check_pages(count, limits)
-        structure = _structure(path, password, stack)
+        structure = _structure(path, password, stack) or _resaved(document, path)
         if structure is not None and structure.count != count:
             raise ScanError(
                 f"is damaged: one reader finds {count} pages in it and another {structure.count}.",
@@ -92,6 +93,24 @@ def _structure(path: Path, password: str | None, stack: contextlib.ExitStack) ->
         return read_structure(stack.enter_context(path.open("rb")), password)
     except LockedError:  # pdfium opens some files of which only a part is locked
         raise _locked(password) from None
+
+
+def _resaved(document: PdfDocument, path: Path) -> Structure | None:
+    """The structure of a damaged file as pdfium would save it: what it draws must be bounded."""
+    import io
+
+    import pypdfium2
+
+    if path.stat().st_size > _RESAVED_BYTES:
+        return None
+    saved = io.BytesIO()
+    try:
+        document.save(saved)
+    except pypdfium2.PdfiumError:
+        return None
+    with contextlib.suppress(LockedError):
+        return read_structure(saved, None)
+    return None
 
 
 def _locked(password: str | None) -> ScanError:
