@@ -18,6 +18,7 @@ from packet.readings import MrzLines
 from packet.recognition.boxes import Boxes, Pixels, cut
 from packet.recognition.mrz_proof import prove
 from packet.recognition.mrz_zone import Quad, Zone, levelled, zones_of
+from packet.recognition.sign_heights import with_heights
 from packet.recognition.sign_scores import (
     PAUSE,
     Placed,
@@ -37,6 +38,7 @@ _PLACE_PX = 24  # width of a place in the strip that the model sees: three steps
 _RIM_PX = 16
 _LINE_PX = 48
 _STEP_PX = 8
+_LARGER = 2  # for the heights of the signs
 _LEAST_MRZ_SHARE = 0.75  # of what is seen in a line: capitals, digits, fillers
 _LEAST_LIKELIHOOD = -4.0  # natural logarithm per place
 
@@ -51,6 +53,7 @@ class _Strip:
     last: float
     count: int
     share: float
+    large: Pixels = field(repr=False)
 
 
 def read_mrz(engine: Engine, pixels: Pixels, boxes: Boxes) -> tuple[MrzLines, ...]:
@@ -88,7 +91,11 @@ def read_zone(engine: Engine, pixels: Pixels, zone: Zone) -> MrzLines | None:
             best = fit, shape, placed
     if best is None or best[0] < _LEAST_LIKELIHOOD:
         return None
-    return prove(best[1], [one.scores for one in best[2]])
+    scores = [
+        with_heights(strip.large, placed, step_px=_LARGER * _STEP_PX)
+        for strip, placed in zip(strips, best[2], strict=True)
+    ]
+    return prove(best[1], scores)
 
 
 _GUESS = {2: 44, 3: 30}
@@ -134,6 +141,7 @@ def _look(engine: Engine, pixels: Pixels, quad: Quad, *, places: int) -> _Strip:
         last=float(shown[-1]) if len(shown) else float(len(seen) - 1),
         count=len(starts),
         share=float(known.mean()) if len(starts) else 0.0,
+        large=cut(pixels, wide, _LARGER * _LINE_PX, _LARGER * strip.shape[1]),
     )
 
 

@@ -21,7 +21,8 @@ from packet.rules.codes import state_codes
 from packet.rules.mrz_format import SIGNS, Format
 
 MARGIN = 2.2  # between the lines taken and the next ones that fit as well
-PLAIN_MARGIN = 1.6  # at a place that no digit covers
+PLAIN_MARGIN = 1.6  # at a place that no digit covers and where letters stand alone
+MIXED_MARGIN = 2.9  # where digits may stand too
 _REACH = 9.0  # changes that cost more are not thought of
 _REPAIR_REACH = 7.0  # what a repair may cost in all
 _MOST_CHANGES = 2
@@ -132,7 +133,9 @@ def _plain_places_clear(shape: Format, lines: tuple[str, ...], scores: Sequence[
                 continue
             own = SIGNS.index(lines[line][place])
             others = np.delete(row[place], own)
-            if row[place, own] - float(others.max()) < PLAIN_MARGIN:
+            letters = shape.lines[line][place] in "ln"
+            margin = PLAIN_MARGIN if letters else MIXED_MARGIN
+            if row[place, own] - float(others.max()) < margin:
                 return False
     return True
 

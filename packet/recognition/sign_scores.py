@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,10 @@ _SAME = {
     "K": "kΚКк", "M": "mΜМм", "N": "nΝ", "O": "oΟОоＯ", "P": "pΡРр", "S": "sЅ", "T": "tΤТт",
     "X": "xΧХх", "Y": "yΥУ", "Z": "zΖ", "0": "〇", "1": "l",
 }  # fmt: skip
+# Pairs that look so alike that what is seen as the one may well be the other: how much, of 1.
+# Set on drawn lines; the check digits decide between them.
+_ALIKE = {"0O": 0.05, "1I": 0.03, "5S": 0.01, "8B": 0.01, "2Z": 0.01, "6G": 0.01, "DO": 0.004,
+          "QO": 0.01, "0D": 0.004, "0Q": 0.004}  # fmt: skip
 _FLOOR = 2e-4  # the model is surer than it may be: nothing is quite impossible
 _LOOSE, _TIGHT = 0.45, 0.22  # how far a sign may lie from its place, in places (standard deviation)
 
@@ -40,6 +45,16 @@ class Placed:
     likelihood: float
     first: float
     pitch: float
+
+
+@cache
+def _may_be() -> Scores:
+    """(seen, meant): how much of what is seen as a sign counts for another."""
+    mixed = np.eye(PAUSE)
+    for pair, share in _ALIKE.items():
+        a, b = SIGNS.index(pair[0]), SIGNS.index(pair[1])
+        mixed[a, b] = mixed[b, a] = share
+    return mixed
 
 
 def columns_of(signs: Sequence[str]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -63,6 +78,7 @@ def narrowed(
     """(steps, 38): what the model says of the 37 signs and the pause."""
     low = np.zeros((len(scores), PAUSE + 1))
     np.add.at(low.T, of, scores[:, columns].T.astype(np.float64))
+    low[:, :PAUSE] = low[:, :PAUSE] @ _may_be()
     return low
 
 
