@@ -1,0 +1,183 @@
+"""The readers on pictures: machine-readable lines, turn, page numbers, bad input.
+
+Lines: specimens of ICAO Doc 9303, printed in OCR-B at its pitch; skipped where no such face is.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from PIL import Image, ImageDraw, ImageFont
+from rules.test_mrz_format import SPECIMENS
+
+from packet.model import Kind
+from packet.readings import ReadRequest, ReadState
+
+pytest.importorskip("onnxruntime")
+pytest.importorskip("rapidocr")
+pytest.importorskip("zxingcpp")
+
+from packet.recognition.boxes import find_boxes
+from packet.recognition.engine import load_engine
+from packet.recognition.lines import turned_boxes, turned_pixels
+from packet.recognition.page_numbers import _Number, agreed
+from packet.recognition.read import read_item
+from recognition.pages.faces import face, faces
+
+ACCEPTED = (ReadState.READ, ReadState.REPAIRED)
+DPI = 250
+PX = DPI / 25.4
+NOTO = Path(__file__).parents[2] / "fonts" / "NotoSans-Regular.ttf"
+
+
+@pytest.fixture(autouse=True)
+def _one_thread():
+    before = cv2.getNumThreads()
+    cv2.setNumThreads(1)
+    yield
+    cv2.setNumThreads(before)
+
+
+def zone(page: Image.Image, lines, *, top_mm: float) -> None:
+    if not faces("mrz"):
+        pytest.skip("no OCR-B face is installed")
+    draw = ImageDraw.Draw(page)
+    font = face(faces("mrz")[0], round(3.52 * PX))
+    for number, line in enumerate(lines):
+        for place, sign in enumerate(line):
+            at = ((6.5 + 2.54 * (place + 0.5)) * PX, (top_mm + 5.6 * number) * PX)
+            draw.text(at, sign, fill=(25, 25, 25), font=font, anchor="ms")
+
+
+def data_page(lines) -> Image.Image:
+    page = Image.new("RGB", (round(125 * PX), round(88 * PX)), (236, 232, 224))
+    draw = ImageDraw.Draw(page)
+    small = ImageFont.truetype(str(NOTO), round(3.0 * PX))
+    for number, text in enumerate(
+        ("PASSPORT / PASSAPORTO", "Surname / Cognome", "Given names / Nome", "Date of issue")
+    ):
+        draw.text((45 * PX, (6 + 9 * number) * PX), text, fill=(40, 40, 60), font=small)
+    zone(page, lines, top_mm=70.0)
+    return page
+
+
+def asked(pixels: np.ndarray, **how) -> ReadRequest:
+    high, wide = pixels.shape[:2]
+    given_kind = how.pop("kind", Kind.OTHER)
+    return ReadRequest(
+        pixels=pixels, dpi=DPI, size_mm=(wide / PX, high / PX), kind=given_kind,
+        kinds=tuple(Kind), **how,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SPECIMENS)
+@pytest.mark.parametrize("turn", [0, 90, 180, 270])
+def test_specimen_is_read_in_every_turn(name, turn):
+    if turn in (90, 180) and name != "TD3":
+        pytest.skip("one format stands for the others in these turns")
+    page = np.asarray(data_page(SPECIMENS[name]))
+    reading = read_item(asked(np.ascontiguousarray(np.rot90(page, turn // 90))))
+
+    assert reading.turn_deg == turn
+    (told,) = reading.mrz
+    assert (told.mrz_format, told.lines) == (name, SPECIMENS[name])
+    assert told.state in ACCEPTED
+    assert SPECIMENS[name][1][:9] not in repr(reading)
+
+
+def test_two_zones_in_one_scan_are_both_told():
+    page = data_page(SPECIMENS["TD3"])
+    zone(page, SPECIMENS["MRV-A"], top_mm=50.0)
+    reading = read_item(asked(np.asarray(page)))
+
+    found = {one.lines for one in reading.mrz if one.state in ACCEPTED}
+    assert found == {SPECIMENS["TD3"], SPECIMENS["MRV-A"]}
+
+
+def test_a_cut_zone_is_never_accepted():
+    page = np.asarray(data_page(SPECIMENS["TD3"]))
+    for part in (page[:, : round(0.7 * page.shape[1])], page[: round(71.5 * PX)]):
+        reading = read_item(asked(np.ascontiguousarray(part)))
+        assert not [one for one in reading.mrz if one.state in ACCEPTED]
+
+
+def test_a_mirrored_zone_is_never_accepted():
+    page = np.ascontiguousarray(np.asarray(data_page(SPECIMENS["TD3"]))[:, ::-1])
+    reading = read_item(asked(page))
+
+    assert not [one for one in reading.mrz if one.state in ACCEPTED]
+
+
+@pytest.mark.parametrize("size", [(1000, 1400), (20, 20), (33, 2000), (540, 850)])
+def test_empty_and_odd_pictures_say_nothing(size):
+    for value in (0, 128, 255):
+        reading = read_item(asked(np.full((*size, 3), value, np.uint8)))
+        assert (reading.turn_deg, reading.mrz, reading.page_numbers) == (None, (), ())
+
+
+def test_noise_and_grey_pictures_are_no_trouble():
+    noise = np.random.default_rng(3).integers(0, 256, (700, 1000), np.uint8)
+    reading = read_item(asked(noise))
+
+    assert not reading.mrz
+    assert not reading.tax_codes
+
+
+@given(
+    st.sampled_from([90, 180, 270]), st.floats(20, 180), st.floats(20, 80), st.floats(4, 15),
+    st.booleans(),
+)  # fmt: skip
+def test_boxes_follow_the_picture(turn, x, y, half, upright):
+    """What a turned box holds on the turned picture is what it held; four turns are none."""
+    w, h = (half, 3 * half) if upright else (3 * half, half)
+    around = [(-w, -h), (w, -h), (w, h), (-w, h)]
+    box = np.array([(x + dx, y + dy) for dx, dy in around], np.float32)
+    box = np.roll(box, 1, axis=0) if upright else box
+    shape = (100, 200)
+    moved = turned_boxes(box[None], turn, shape)
+    back = turned_boxes(moved, 360 - turn, shape if turn == 180 else shape[::-1])
+
+    assert sorted(map(tuple, back[0].round(2))) == sorted(map(tuple, box.round(2)))
+    along = moved[0, 1] - moved[0, 0]
+    assert along[0] > 0 if abs(along[0]) > abs(along[1]) else along[1] < 0
+
+
+def test_a_turned_picture_shows_the_same_boxes():
+    engine = load_engine()
+    page = np.asarray(data_page(SPECIMENS["TD3"]))
+    boxes = find_boxes(engine, page)
+    moved = turned_boxes(boxes, 90, page.shape)
+    high, wide = turned_pixels(page, 90).shape[:2]
+
+    assert len(boxes) > 4
+    assert (moved[..., 0] < wide + 20).all()
+    assert (moved[..., 1] < high + 20).all()
+
+
+def number(value: int, right: bool, score: float = 0.99) -> _Number:
+    return _Number(value=value, score=score, right=right, plain=value > 9)
+
+
+@pytest.mark.parametrize(
+    ("found", "told", "state"),
+    [
+        ([number(12, False), number(13, True)], (12, 13), ReadState.READ),
+        ([number(13, False), number(14, True)], (), ReadState.UNSURE),  # the left one is even
+        ([number(12, False), number(15, True)], (), ReadState.UNSURE),
+        ([number(12, False)], (12, 13), ReadState.READ),
+        ([number(13, True)], (12, 13), ReadState.READ),
+        ([number(12, False, 0.8)], (), ReadState.UNSURE),
+        ([number(4, False)], (), ReadState.UNSURE),  # one sign alone is too little
+        ([number(12, True)], (), ReadState.UNSURE),
+        ([], (), ReadState.UNREAD),
+    ],
+)
+def test_numbers_of_an_opening_follow_each_other(found, told, state):
+    answer = agreed(found)
+
+    assert (answer.numbers, answer.state) == (told, state)
