@@ -351,6 +351,6 @@ def _one_scale(view: View, chosen: Sequence[Judged], expected: Expected) -> list
     kept = []
     for one in chosen:
         own = expected.scales(view.to_source(one.quad))
-        if one is largest or any(0.6 < a / b < 1.6 for a in own for b in scales):
+        if one is largest or any(0.75 < a / b < 1.33 for a in own for b in scales):
             kept.append(one)
     return kept
