@@ -34,6 +34,7 @@ _MOST_LIE = 0.45  # logarithm: a tag of 300 dpi on a scan of 200
 _SAME_TINT = 14.0
 _LEAST_SEEN = 0.15  # of a side, that it may speak
 _FOCALS = (0.72, FOCAL, 0.98)  # of the long side: phones' main cameras
+_MOST_TAPER = float(np.log(3.0))  # of opposite sides, seen by a phone that is not put on its edge
 _BATCH = 160  # quads sampled at once: about 30 MB
 
 
@@ -69,7 +70,10 @@ class Expected:
             slope, most = (1.5, 0.35) if self.perspective else (6.0, 0.1)
             corner = np.where(np.abs(cosine) > most, 0.0, 1 - slope * np.abs(cosine))
             best = np.maximum(best, fit * np.maximum(corner, 0.0))
-        return np.where(self._large_enough(quads), best, 0.0)
+        lengths = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
+        taper = np.abs(np.log(np.maximum(lengths[:, :2], 1e-6) / np.maximum(lengths[:, 2:], 1e-6)))
+        likely = self._large_enough(quads) & (taper.max(axis=1) < _MOST_TAPER)
+        return np.where(likely, best, 0.0)
 
     def _shape_misses(self, log_aspect: NDArray[np.float64]) -> NDArray[np.float64]:
         if not self.sizes_mm:
