@@ -9,7 +9,7 @@ back, a portrait on the front (common practice, no source).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -85,11 +85,23 @@ def recognise(
     kind = kind_by_look(grey, printed, sized, kinds, expected) if kinds else sized.kind
     if kind is not sized.kind:
         sized = size_as_kind(quad, kind, expected)
+    if kind is Kind.PASSPORT_COVER and expected.px_per_mm is None and sized.basis == "kind":
+        sized = replace(sized, size_mm=_cover_size(grey))
     return Recognised(
         sized=sized,
         turn=None if kind is Kind.PASSPORT_COVER else upright_turn(printed),
         mirrored=looks_mirrored(printed),
     )
+
+
+def _cover_size(grey: Pixels) -> SizeMm:
+    """As shown: open covers have a fold down the middle; one cover by itself has their shape."""
+    upright = grey.shape[0] > grey.shape[1]
+    depth, stray = fold_valley(np.ascontiguousarray(np.rot90(grey, -1)) if upright else grey)
+    folded = depth > _FOLD_DEPTH and stray < _FOLD_STRAY
+    sizes = [(max(size), min(size)) for size in kind_sizes_mm(Kind.PASSPORT_COVER)]
+    long, short = max(sizes) if folded else min(sizes)
+    return (short, long) if upright else (long, short)
 
 
 def kind_by_look(

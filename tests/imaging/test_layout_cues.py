@@ -8,7 +8,7 @@ import pytest
 from evaluation import papers
 
 from packet.imaging.flat import flatten
-from packet.imaging.layout_cues import background_print, fold_valley, recognise
+from packet.imaging.layout_cues import Recognised, background_print, fold_valley, recognise
 from packet.imaging.score import Expected
 from packet.imaging.sizing import expected_sizes, size_item
 from packet.model import Kind
@@ -18,6 +18,11 @@ EVERY = tuple(Kind)
 
 def told(paper: papers.Paper, kinds: tuple[Kind, ...] = EVERY, quarter: int = 0) -> Kind:
     """The kind of a flat drawn paper whose scale is not known."""
+    return recognised(paper, kinds, quarter).sized.kind
+
+
+def recognised(paper: papers.Paper, kinds: tuple[Kind, ...], quarter: int) -> Recognised:
+    """What the look tells of it."""
     pixels = np.ascontiguousarray(np.rot90(paper.rgb, quarter))
     height, width = pixels.shape[:2]
     right, bottom = width - 0.5, height - 0.5
@@ -28,7 +33,7 @@ def told(paper: papers.Paper, kinds: tuple[Kind, ...] = EVERY, quarter: int = 0)
     )  # fmt: skip
     sized = size_item(quad, kinds, expected, strict=True)
     flat = flatten(pixels, quad, sized.size_mm, full=False)
-    return recognise(flat.grey, quad, sized, kinds, expected).sized.kind
+    return recognise(flat.grey, quad, sized, kinds, expected)
 
 
 @pytest.mark.parametrize("quarter", [0, 1])
@@ -46,6 +51,15 @@ def told(paper: papers.Paper, kinds: tuple[Kind, ...] = EVERY, quarter: int = 0)
 def test_kinds_without_a_hint(draw: object, kind: Kind, quarter: int) -> None:
     paper = draw(np.random.default_rng(8))  # type: ignore[operator]
     assert told(paper, quarter=quarter) is kind
+
+
+@pytest.mark.parametrize("quarter", [0, 1])
+def test_one_cover_and_both_have_one_shape_and_the_fold_tells(quarter: int) -> None:
+    """88 x 125 and 176 x 125 mm: 1.42 and 1.41 (ISO/IEC 7810 ID-3)."""
+    for seed in range(4):
+        paper = papers.cover(np.random.default_rng(seed))
+        found = recognised(paper, (Kind.PASSPORT_COVER,), quarter).sized.size_mm
+        assert sorted(found) == sorted(paper.size_mm)
 
 
 def test_the_look_chooses_among_the_kinds_of_the_folder_only() -> None:
