@@ -56,6 +56,7 @@ def entry_name(task: ScanTask, digest: str) -> str:
         task.kinds,
         task.tone,
         task.encode,
+        task.small,
         task.lossless,
         task.preview,
         task.read,

@@ -25,7 +25,13 @@ def inspect_scans(
 
     def task(path: str) -> ScanTask:
         return ScanTask(
-            path=Path(path), name=path, kinds=kinds, encode=False, read=read, password=password
+            path=Path(path),
+            name=path,
+            kinds=kinds,
+            encode=False,
+            small=True,
+            read=read,
+            password=password,
         )
 
     for path, pages, error in _each(paths, task):
@@ -90,7 +96,13 @@ def read_scans(
 
     def task(path: str) -> ScanTask:
         return ScanTask(
-            path=Path(path), name=path, kinds=kinds, encode=False, read=True, password=password
+            path=Path(path),
+            name=path,
+            kinds=kinds,
+            encode=False,
+            small=True,
+            read=True,
+            password=password,
         )
 
     for path, pages, error in _each(paths, task):

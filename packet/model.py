@@ -435,6 +435,7 @@ class ScanTask:
     tone: Tone = "grey"
     overrides: tuple[ItemOverride, ...] = ()
     encode: bool = True  # False: find and judge only
+    small: bool = False  # True: judge on a small picture, where no print is made (packet inspect)
     lossless: bool = False  # True: PNG with its dpi set, for `packet normalise`
     preview: bool = False  # True: small JPEGs of the page and of each item, for the review
     read: bool = False  # True: read the text of each item, where the reading extra is installed
@@ -446,8 +447,7 @@ class ScanTask:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placement:
-    """One item on an A4 page. ``scale`` is 1 unless the item is larger than the page.
-
+    """One item on an A4 page. ``scale`` is 1 unless the item is larger than the page;
     ``turn_deg``: clockwise turn of the item's picture; ``rect_mm`` is what it then covers.
     """
 

@@ -146,7 +146,7 @@ def _make_item(
     known = override.kind is not None or override.size_mm is not None
     kinds = () if known else task.kinds or tuple(Kind)
     given = turn is not None
-    full = task.encode or task.preview or reader is not None
+    full = not task.small or task.encode or task.preview or reader is not None
     held = _Held(
         flat=flatten(picture.pixels, quad, sized.size_mm, full=full), sized=sized, turn=turn
     )

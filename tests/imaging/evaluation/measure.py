@@ -126,7 +126,7 @@ def evaluate_file(drawn: TruthPicture, path: Path, *, with_kind: bool = True) ->
 def _run(path: Path, kinds: tuple[Kind, ...]) -> tuple[Item, ...]:
     from packet.imaging.scan import process_scan
 
-    task = ScanTask(path=path, name=path.name, kinds=kinds, encode=False)
+    task = ScanTask(path=path, name=path.name, kinds=kinds, encode=False, small=True)
     return tuple(item for page in process_scan(task) for item in page.items)
 
 
