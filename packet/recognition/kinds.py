@@ -17,6 +17,7 @@ from packet.recognition.vocabulary import PlainLine, found, kind_words, plain_li
 from packet.rules.sizes import kind_sizes_mm
 
 _SIZE_MM = 1.5
+_FILLERS = "<<"
 _SHAPE = 0.06  # share by which the ratio of the sides may differ
 _DARK = 90  # median luma of a cover
 _BACKS = (Kind.ID_CARD_BACK, Kind.PERMIT_BACK)
@@ -103,7 +104,7 @@ def _clues(seen: Seen) -> Iterator[_Clue]:
     yield from _by_zone(seen)
     yield from _by_codes(seen)
     yield from _by_look(seen)
-    lines = tuple(plain_line(line.text) for line in seen.lines if "<<" not in line.text)
+    lines = tuple(plain_line(line.text) for line in seen.lines if _FILLERS not in line.text)
     yield from _by_words(seen, lines)
 
 
@@ -130,12 +131,13 @@ def _may_have_shape(kind: Kind, size: SizeMm) -> bool:
 
 
 def _by_zone(seen: Seen) -> Iterator[_Clue]:
-    """Machine-readable lines (ICAO Doc 9303): cards of three lines bear them on the back.
+    """Machine-readable lines that were read (ICAO Doc 9303): three of them are on a card's back.
 
     An Italian card whose holder is of another state is a permit, unless its document code is that
     of identity cards (C): common practice, no source.
     """
     if seen.mrz is None:
+        yield from _by_fillers(seen)
         return
     upright = seen.size_mm[1] > seen.size_mm[0]
     if seen.mrz == "TD1":
@@ -154,6 +156,20 @@ def _by_zone(seen: Seen) -> Iterator[_Clue]:
     else:
         kinds = _SPREAD if upright else (Kind.VISA_PAGE,)
         yield _Clue(kinds=kinds, weight=9.0, reason="machine-readable lines of a visa")
+
+
+def _by_fillers(seen: Seen) -> Iterator[_Clue]:
+    """A zone that could not be read: two fillers in a row stand in no other line."""
+    if not any(_FILLERS in line.text for line in seen.lines):
+        return
+    reason = "a line like machine-readable ones"
+    if _may_have_shape(Kind.TAX_CARD_FRONT, seen.size_mm):
+        yield _Clue(kinds=_BACKS, weight=8.0, reason=reason)
+        yield _Clue(kinds=(Kind.ID_CARD_BACK,), weight=0.6, reason="")
+    elif seen.size_mm[1] > seen.size_mm[0]:
+        yield _Clue(kinds=_SPREAD, weight=3.0, reason=reason)
+    else:
+        yield _Clue(kinds=(Kind.PASSPORT_PAGE, Kind.VISA_PAGE), weight=3.0, reason=reason)
 
 
 def _by_codes(seen: Seen) -> Iterator[_Clue]:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 _OPENING_MM, _SHEET_MM = (125.0, 176.0), (210.0, 279.4)
 _NEAR_MM = 3.0
 _ZONE_FILLS = 0.70  # of the width: TD3 0.89, MRV-B 0.73, a passport copied on A4 0.53
+_STEP = (0.045, 0.080)  # from line to line, in lengths: 6.35 mm over 112 or 91
 _MOST_BOXES = 36  # a sheet full of text has more than an opening
 _FEW_BOXES = 8  # of an opening: stamps and headings alone, its page numbers decide
 _DARK = 90  # median luma: a cover
@@ -161,8 +162,8 @@ def _zones(
     """
     from packet.recognition.mrz import read_mrz
 
-    if max(held.size_mm) > max(_OPENING_MM) + _NEAR_MM and not (book and _zone_fills(held)):
-        return held, ()
+    if max(held.size_mm) > max(_OPENING_MM) + _NEAR_MM:
+        return held, _zone_that_fills(engine, held) if book else ()
     zones = read_mrz(engine, held.pixels, held.boxes)
     if zones or given or not len(held.boxes):
         return held, zones
@@ -178,14 +179,21 @@ def _zones(
     return _Upright(pixels=other.pixels, boxes=other.boxes, size_mm=other.size_mm, turn=turn), over
 
 
-def _zone_fills(held: _Upright) -> bool:
+def _zone_that_fills(engine: Engine, held: _Upright) -> tuple[MrzLines, ...]:
+    """The lowest zone of a sheet that is as wide as an opening's; one look, no second turn."""
+    from packet.recognition.mrz import read_zone
     from packet.recognition.mrz_zone import zones_of
 
     if len(held.boxes) > _MOST_BOXES:
-        return False
+        return ()
     width = held.pixels.shape[1]
-    lines = (line for zone in zones_of(held.boxes, width) for line in zone.lines)
-    return any(math.dist(line[0], line[1]) > _ZONE_FILLS * width for line in lines)
+    for zone in zones_of(held.boxes, width):
+        lengths = [math.dist(line[0], line[1]) for line in zone.lines]
+        step = math.dist(zone.lines[0][0], zone.lines[1][0]) / lengths[0]
+        if min(lengths) > _ZONE_FILLS * width and _STEP[0] < step < _STEP[1]:
+            read = read_zone(engine, held.pixels, zone)
+            return (read,) if read is not None else ()
+    return ()
 
 
 def _numbers(engine: Engine, held: _Upright) -> PageNumbers:

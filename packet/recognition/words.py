@@ -36,7 +36,8 @@ def level_boxes(boxes: Boxes) -> NDArray[np.bool_]:
 def telling_order(boxes: Boxes, height: int) -> list[int]:
     """Indexes of level boxes, the most telling first; ``height`` of the item in pixels.
 
-    The tallest of the head and the uppermost, the tallest of all, more of the head, the longest.
+    The tallest of all (a machine-readable line, where there is one), the tallest of the head and
+    the uppermost, more tall ones, more of the head, the longest.
     """
     sides = sides_of(boxes)
     top = boxes[:, :, 1].mean(axis=1)
@@ -46,7 +47,7 @@ def telling_order(boxes: Boxes, height: int) -> list[int]:
     titles = [at for at in by_height if top[at] < _HEAD_SHARE * height][:_TITLES]
     upper = sorted(level, key=lambda at: float(top[at]))[:_UPPER]
     long = sorted(level, key=lambda at: -float(sides[at, 0]))[:_LONG]
-    order = [*titles, *upper[:_FIRST], *by_height[:_TALL], *upper, *long]
+    order = [*by_height[:1], *titles, *upper[:_FIRST], *by_height[:_TALL], *upper, *long]
     return list(dict.fromkeys(order))
 
 

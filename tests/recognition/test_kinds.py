@@ -98,6 +98,15 @@ def test_a_certificate_of_the_tax_code_is_no_card():
     assert told.kind is Kind.A4_PAGE
 
 
+def test_a_zone_that_was_not_read_still_tells_the_back_of_a_card():
+    words = lines("CODICE FISCALE / FISCAL CODE", "I<UTOD231458907<<<<<<")
+
+    told = tell_kind(Seen(size_mm=ID1, guess=Kind.ID_CARD_FRONT, tax_text=True, lines=words))
+
+    assert told.kind is Kind.ID_CARD_BACK
+    assert told.confidence < 0.7  # an identity card or a permit
+
+
 def test_only_a_wanted_kind_is_told():
     told = tell_kind(
         Seen(
