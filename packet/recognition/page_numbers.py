@@ -7,6 +7,7 @@ do not are not believed.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,7 @@ import numpy as np
 from packet.readings import ReadState
 from packet.recognition.boxes import Boxes, Pixels, find_boxes, sides_of
 from packet.recognition.lines import read_line
+from packet.recognition.lone_digits import mark_pairs, read_pair
 
 if TYPE_CHECKING:
     from packet.recognition.engine import Engine
@@ -49,8 +51,28 @@ class _Number:
 def read_page_numbers(engine: Engine, pixels: Pixels) -> PageNumbers:
     """The numbers of an opening held with its fold upright, (H, W, 3) RGB uint8."""
     strip = np.ascontiguousarray(pixels[round((1 - _STRIP) * pixels.shape[0]) :])
-    found = list(_numbers_in(engine, strip))
-    return agreed(found)
+    told = agreed(list(_numbers_in(engine, strip)))
+    if told.state is ReadState.READ:
+        return told
+    lone = agreed(list(_lone_numbers(engine, strip)))
+    return lone if lone.state is ReadState.READ else told
+
+
+def _lone_numbers(engine: Engine, strip: Pixels) -> Iterator[_Number]:
+    """Both numbers of each pair of marks that reads as two that follow each other."""
+    for pair in mark_pairs(strip):
+        texts = read_pair(engine, strip, pair)
+        values = [_value(text) for text, _ in texts]
+        if None in values or values[0] % 2 or values[1] != values[0] + 1:  # type: ignore[operator]
+            continue
+        for value, (_, score), right in zip(values, texts, (False, True), strict=True):
+            assert value is not None
+            yield _Number(value=value, score=score, right=right, plain=False)
+
+
+def _value(text: str) -> int | None:
+    match = _NUMBER.fullmatch(text)
+    return int(match[1].translate(_DIGITS)) if match is not None else None
 
 
 def agreed(found: list[_Number]) -> PageNumbers:
