@@ -15,6 +15,7 @@ import os
 import sys
 import tempfile
 import time
+from bisect import bisect_left
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -42,10 +43,22 @@ def tally(plan: Any, truth: dict[str, tuple[str, int | None]], misses: bool) -> 
     found = [leaf.item.scan for leaf in plan.order.get("passport", ())]
     hits["openings"] += len(wanted)
     found = [name for name in found if name in wanted]
-    hits["in order"] += sum(a == b for a, b in zip(wanted, found, strict=False))
+    loose = {one.item.scan for one in plan.loose}
+    placed = [truth[name][1] or 0 for name in found if name not in loose]
+    hits["in order"] += rising(placed)
+    hits["out of order"] += len(placed) - rising(placed)
     if misses and found != wanted:
         print("    order:", [truth[name][1] for name in found], len(plan.loose), "loose")
     return hits
+
+
+def rising(places: list[int]) -> int:
+    """Length of the longest part of a list that rises: so many stand in order."""
+    ends: list[int] = []
+    for place in places:
+        at = bisect_left(ends, place)
+        ends[at : at + 1] = [place]
+    return len(ends)
 
 
 def main() -> None:
@@ -83,6 +96,7 @@ def main() -> None:
         ("in a wrong one", total["wrong"], total["items"]),
         ("not sure", total["unsure"], total["items"]),
         ("order of openings", total["in order"], total["openings"]),
+        ("out of order", total["out of order"], total["openings"]),
     ):
         low, high = wilson(hit, of)
         target = f"  target {TARGETS[name]:.2f}" if name in TARGETS else ""
