@@ -54,6 +54,7 @@ from packet.model import (
 )
 from packet.readings import ItemReader, Reading, ReadRequest
 
+_SAME_SIZE = 0.05  # logarithm
 _NO_OVERRIDE = ItemOverride(scan="")
 
 
@@ -251,11 +252,21 @@ def _as_read(
     """Kind, size and turn as the text tells; what the user gave stays."""
     kind, more = reading.kind, reading.turn_deg
     if kind is not None and kind in kinds and kind is not held.sized.kind:
-        held = held.sized_as(size_as_kind(held.flat.quad, kind, expected))
+        told = size_as_kind(held.flat.quad, kind, expected)
+        if _fits_measure(told) or not _fits_measure(held.sized):  # words do not stretch a paper
+            held = held.sized_as(told)
     if given or more is None:
         return held
     turn = _turn_of(-90.0 * (((held.turn or 0) + more) // 90))
     return replace(held.turned(more), turn=turn)
+
+
+def _fits_measure(sized: Sized) -> bool:
+    """True where a trusted dpi gives the size that the item is taken for."""
+    pairs = zip(sized.measured_mm or (), sized.size_mm, strict=False)
+    return sized.measured_mm is not None and all(
+        abs(math.log(measured / taken)) < _SAME_SIZE for measured, taken in pairs
+    )
 
 
 def _turned(outline: Outline, override: ItemOverride) -> tuple[Quads, Turn | None]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
+from pathlib import Path
 
 import cv2
 import drawing
@@ -15,11 +16,13 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from packet.imaging.encode import encode_jpeg
+from packet.imaging.item import picture_page
 from packet.imaging.rectify import rectify
 from packet.imaging.skew import straightened
 from packet.imaging.tone import set_tone, tone_curve
 from packet.intake.picture import Picture
-from packet.model import ItemOverride, Kind
+from packet.model import ItemOverride, Kind, ScanTask
+from packet.readings import Reading
 from packet.units import mm_to_px
 
 
@@ -246,3 +249,15 @@ def test_given_turn(card_scan, turn):
     expected = np.rot90(decoded(plain), -turn // 90)
     assert decoded(item).shape == expected.shape
     assert np.abs(decoded(item).astype(int) - expected).mean() < 3
+
+
+def test_words_do_not_stretch_a_paper():
+    """An opening of the size that a trusted dpi tells stays one, whatever its text is taken for."""
+    picture = picture_of(drawing.flatbed(11, ("spread",), dpi=200.0, lid=238.0))
+    task = ScanTask(path=Path("s.jpg"), name="s.jpg", kinds=KINDS["spread"], encode=False)
+    told = Reading(kind=Kind.VISA_PAGE, turn_deg=0)
+    (item,) = picture_page(task, picture, lambda request: told).items
+
+    assert item.kind is Kind.PASSPORT_SPREAD
+    assert sorted(item.size_mm) == [125.0, 176.0]
+    assert item.reading == told
