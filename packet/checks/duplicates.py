@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 
+from packet.checks.openings import page_numbers
 from packet.intake.names import shown
 from packet.model import FINGERPRINT_SIZE, Finding, Item, Severity
 
@@ -45,11 +46,14 @@ def find_duplicates(items: Iterable[Item]) -> tuple[Finding, ...]:
 
     Equal encoded bytes are the same picture. Openings and pages of a passport are the same page
     when their ink agrees place by place; blank ones never are, however alike they look, nor are
-    pages of other kinds, whose layouts repeat. ``items``: those that are printed, in reading
-    order. Both copies stay and count until the user leaves one out. Items without a picture
-    (found only, not normalised) are skipped.
+    pages of other kinds, whose layouts repeat. Page numbers that were read go before the look:
+    openings of other numbers are never one, those of the same numbers are, blank or not.
+
+    ``items``: those that are printed, in reading order. Both copies stay and count until the user
+    leaves one out. Items without a picture (found only, not normalised) are skipped.
     """
     first: dict[str, Item] = {}
+    numbered: dict[tuple[int, ...], Item] = {}
     seen: list[tuple[Item, int]] = []
     findings = []
     for item in items:
@@ -59,17 +63,34 @@ def find_duplicates(items: Iterable[Item]) -> tuple[Finding, ...]:
         if earlier is not item:
             findings.append(_duplicate(item, earlier, "The same picture as"))
             continue
+        if numbers := page_numbers(item):
+            other = numbered.setdefault(numbers, item)
+            if other is not item:
+                findings.append(_duplicate(item, other, "It bears the same page numbers as"))
+                continue
         ink = _ink_of(item)
         if ink is None:
             continue
         turns = [(turn, _counted(_shifted(turn))) for turn in (ink, _upside_down(ink))]
         twin = next(
-            (other for other, known in seen if any(_agree(known, *turn) for turn in turns)), None
+            (
+                other
+                for other, known in seen
+                if not _numbered_apart(item, other)
+                if any(_agree(known, *turn) for turn in turns)
+            ),
+            None,
         )
         if twin is not None:
             findings.append(_duplicate(item, twin, "This looks like the same page as"))
         seen.append((item, ink))
     return tuple(findings)
+
+
+def _numbered_apart(one: Item, other: Item) -> bool:
+    """True where the page numbers of both were read and differ."""
+    numbers = page_numbers(one), page_numbers(other)
+    return all(numbers) and numbers[0] != numbers[1]
 
 
 def _duplicate(item: Item, earlier: Item, how: str) -> Finding:

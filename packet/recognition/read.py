@@ -26,7 +26,7 @@ _STEP = (0.045, 0.080)  # from line to line, in lengths: 6.35 mm over 112 or 91
 _MOST_BOXES = 36  # a sheet full of text has more than an opening
 _FEW_BOXES = 8  # of an opening: stamps and headings alone, its page numbers decide
 _DARK = 90  # median luma: a cover
-_MRZ_LONG_PX = 960  # a second look for the lines of a passport or card
+_FOOT = 0.75  # of the height of an opening: below it stand the lines of a data page
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -164,7 +164,7 @@ def _zones(
 
     if max(held.size_mm) > max(_OPENING_MM) + _NEAR_MM:
         return held, _zone_that_fills(engine, held) if book else ()
-    zones = read_mrz(engine, held.pixels, held.boxes)
+    zones = read_mrz(engine, held.pixels, held.boxes) or _second_look(engine, held)
     if zones or given or not len(held.boxes):
         return held, zones
     turn: Turn = ((held.turn or 0) + 180) % 360  # type: ignore[assignment]
@@ -177,6 +177,18 @@ def _zones(
     if not over:
         return held, ()
     return _Upright(pixels=other.pixels, boxes=other.boxes, size_mm=other.size_mm, turn=turn), over
+
+
+def _second_look(engine: Engine, held: _Upright) -> tuple[MrzLines, ...]:
+    """The foot of a data page's opening by itself, where faint lines stand out better."""
+    from packet.recognition.boxes import find_boxes
+    from packet.recognition.mrz import read_mrz
+
+    wide, high = held.size_mm
+    if held.turn is None or wide > high or not _is_size(held.size_mm, _OPENING_MM):
+        return ()
+    foot = held.pixels[round(_FOOT * held.pixels.shape[0]) :]
+    return read_mrz(engine, foot, find_boxes(engine, foot))
 
 
 def _zone_that_fills(engine: Engine, held: _Upright) -> tuple[MrzLines, ...]:

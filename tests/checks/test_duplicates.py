@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import pytest
 
 from packet.checks.duplicates import find_duplicates
 from packet.model import FINGERPRINT_SIZE, EncodedImage, Item, Kind
+from packet.readings import Reading, ReadState
 
 WIDTH, HEIGHT = FINGERPRINT_SIZE
 CORNERS = ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))
@@ -96,3 +98,30 @@ def test_blank_openings_are_never_paired_by_their_look() -> None:
     assert find_duplicates([item(1, page, blank=True), item(2, page, blank=True)]) == ()
     empty = [[0] * WIDTH for _ in range(HEIGHT)]
     assert find_duplicates([item(1, empty), item(2, empty)]) == ()
+
+
+def numbered(one: Item, *numbers: int, state: ReadState = ReadState.READ) -> Item:
+    return replace(one, reading=Reading(page_numbers=numbers, page_numbers_state=state))
+
+
+def test_openings_that_look_alike_are_two_where_their_page_numbers_differ() -> None:
+    page = strokes(1)
+    one, other = numbered(item(1, page), 12, 13), numbered(item(2, page), 14, 15)
+
+    assert find_duplicates([one, other]) == ()
+
+
+def test_the_same_page_numbers_are_the_same_opening_blank_or_not() -> None:
+    one = numbered(item(1, strokes(1), blank=True), 12, 13)
+    other = numbered(item(2, strokes(2), blank=True), 12, 13)
+    (found,) = find_duplicates([one, other])
+
+    assert found.subject.startswith("passport/2.jpg")
+    assert "12" not in found.message.replace("passport/12", "")
+
+
+def test_page_numbers_in_doubt_say_nothing() -> None:
+    one = numbered(item(1, strokes(1), blank=True), 12, 13)
+    other = numbered(item(2, strokes(2), blank=True), 12, 13, state=ReadState.UNSURE)
+
+    assert find_duplicates([one, other]) == ()
