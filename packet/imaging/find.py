@@ -30,6 +30,7 @@ _SOFT = 0.76  # where the best item is less plain than this, the picture may be 
 ENOUGH = 0.62
 _LARGER = 0.06  # for twice the area
 _BESIDE = 0.2  # how much worse than the best item another one may be
+_PLAIN_WHOLE = 0.3  # how much worse than its page an opening with four plain sides may be
 _MOST_ITEMS = 24
 _MOVED = 24  # rough quads worth moving onto their edges
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
@@ -310,7 +311,8 @@ def _whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: E
             continue
         if one.worst < 0.5 or one.shape < half.shape - 0.15:
             continue
-        if one.score < max(half.score - 0.2, best.score if best is not half else 0.0):
+        less = _BESIDE if min(one.worst, one.shape, one.support) < 0.95 else _PLAIN_WHOLE
+        if one.score < max(half.score - less, best.score if best is not half else 0.0):
             continue
         if _is_half(half.quad, one.quad):
             best = one
