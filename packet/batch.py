@@ -155,7 +155,7 @@ class _Run:
         jobs = self.choice.jobs or min(os.cpu_count() or 1, MOST_JOBS)
         given: dict[int, tuple[_Open, int]] = {}
         cache = open_cache(self.choice.use_cache)
-        with Reader(jobs=jobs, cache=cache, spool=self.root) as reader:
+        with Reader(jobs=jobs, cache=cache, spool=self.root, read=self.choice.read) as reader:
             missing = self._missing(reader, given)
             first = next(missing, None)
             if first is None:

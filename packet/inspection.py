@@ -34,7 +34,7 @@ def inspect_scans(
             password=password,
         )
 
-    for path, pages, error in _each(paths, task):
+    for path, pages, error in _each(paths, task, read=read):
         if error:
             yield {"scan": path, "error": error}
         else:
@@ -72,7 +72,7 @@ def normalise_scans(
 
     make_private_folder(out)
     sweep(out)
-    for path, pages, error in _each(paths, task):
+    for path, pages, error in _each(paths, task, read=read):
         if error:
             yield {"scan": path, "error": error}
         for item in (item for page in pages for item in page.items):
@@ -105,16 +105,16 @@ def read_scans(
             password=password,
         )
 
-    for path, pages, error in _each(paths, task):
+    for path, pages, error in _each(paths, task, read=True):
         yield path, tuple(item for page in pages for item in page.items), error
 
 
 def _each(
-    paths: Iterable[str], task: Callable[[str], ScanTask]
+    paths: Iterable[str], task: Callable[[str], ScanTask], *, read: bool
 ) -> Iterator[tuple[str, list[PageResult], str]]:
     """(path, its pages, "" or the sentence that says why it cannot be read), in order."""
     from packet.intake.names import shown
-    from packet.recognition.scan import read_scan
+    from packet.recognition.scan import scan_job
     from packet.workers import Failed, Part, Workers
 
     given: list[str] = []
@@ -125,7 +125,7 @@ def _each(
             yield task(path)
 
     pages: list[PageResult] = []
-    with Workers(read_scan, jobs=1, time_limit_s=TIME_LIMIT_S) as pool:
+    with Workers(scan_job(read=read), jobs=1, time_limit_s=TIME_LIMIT_S) as pool:
         for answer in pool.run(tasks()):
             if isinstance(answer, Part):
                 pages.append(answer.value)

@@ -77,7 +77,7 @@ def gather(
     """
     sweep(root / "out")
     listed = list_packet(root, encode=encode, preview=preview, read=read, password=password)
-    with Reader(jobs=jobs, cache=open_cache(use_cache)) as reader:
+    with Reader(jobs=jobs, cache=open_cache(use_cache), read=listed.reads) as reader:
         pages, failures = reader.see(listed.wanted, progress=progress)
     return lay_out_packet(listed, pages, failures)
 
@@ -162,7 +162,7 @@ def build(
         built = current_build(listed, out) if use_cache else None
         if built is not None:
             return built
-        with Reader(jobs=jobs, cache=open_cache(use_cache), spool=out) as reader:
+        with Reader(jobs=jobs, cache=open_cache(use_cache), spool=out, read=listed.reads) as reader:
             pages, failures = reader.see(listed.wanted, progress=progress)
         return write_build(listed, pages, failures, out)
 

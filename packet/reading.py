@@ -103,12 +103,19 @@ class Reader:
     """One pool and one cache: ``with Reader(jobs=2, cache=cache) as reader``.
 
     ``spool``: the folder on whose disk pictures wait (without a name); None = the system's place.
+    ``read``: False where no task reads texts.
     """
 
     def __init__(
-        self, *, jobs: int | None = None, cache: Cache | None = None, spool: Path | None = None
+        self,
+        *,
+        jobs: int | None = None,
+        cache: Cache | None = None,
+        spool: Path | None = None,
+        read: bool = True,
     ) -> None:
         self.jobs = jobs or DEFAULT_JOBS
+        self._read = read
         self.cache = cache
         self._spool = Spool(spool)
         self._pool: Workers | None = None
@@ -217,11 +224,11 @@ class Reader:
 
     def _workers(self, at_most: int | None) -> Workers:
         if self._pool is None:
-            from packet.recognition.scan import read_scan
+            from packet.recognition.scan import scan_job
             from packet.workers import Workers
 
             jobs = self.jobs if at_most is None else max(1, min(self.jobs, at_most))
-            self._pool = Workers(read_scan, jobs=jobs, time_limit_s=TIME_LIMIT_S)
+            self._pool = Workers(scan_job(read=self._read), jobs=jobs, time_limit_s=TIME_LIMIT_S)
         return self._pool
 
     def _keep(self, wanted: Wanted, pages: Sequence[PageResult]) -> None:

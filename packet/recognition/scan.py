@@ -5,9 +5,16 @@ What a worker runs when texts may be read; without the extra it is imaging alone
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from packet.model import PageResult, ScanTask
+
+
+def scan_job(*, read: bool) -> Callable[[ScanTask], Iterator[PageResult]]:
+    """What a worker is to run; where no text is read, it is spared the models."""
+    from packet.imaging.scan import process_scan
+
+    return read_scan if read else process_scan
 
 
 def warm_up() -> None:

@@ -67,7 +67,7 @@ def sort_packet(
     bare = without_proposals(packet, text)
     listed = list_scans_of(bare, encode=True, preview=True, read=read, password=password)
     _refuse_nothing(listed)
-    with Reader(jobs=jobs, cache=open_cache(use_cache)) as reader:
+    with Reader(jobs=jobs, cache=open_cache(use_cache), read=read) as reader:
         pages, failures = reader.see(listed.wanted, progress=progress)
     items = [item for page in pages for item in page.items]
     plan = plan_for(bare, items)

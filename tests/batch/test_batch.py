@@ -166,11 +166,11 @@ def test_a_failed_packet_is_a_row(tmp_path, kept):
 
 def test_a_scan_that_kills_its_worker_is_a_row(tmp_path, kept, monkeypatch):
     """A worker killed by the system (SIGKILL): that packet is a row, the next is whole."""
-    import packet.recognition.scan
+    import packet.imaging.scan
 
     for number, name in enumerate(("anna", "bruno")):
         tiny(tmp_path, name, number)
-    monkeypatch.setattr(packet.recognition.scan, "read_scan", process_or_die)
+    monkeypatch.setattr(packet.imaging.scan, "process_scan", process_or_die)
     rows = run(tmp_path, TODAY, jobs=1)
     assert rows["anna"].state == "failed"  # its only scan could not be read
     assert "unreadable" in [one.code for one in rows["anna"].doubtful]
