@@ -7,6 +7,7 @@ papers hold; they are choices of this project, no outside source.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 MOST_DRAWING_BYTES = 16_000_000  # operators carried out, forms counted each time they are shown
 MOST_TILES = 10_000_000  # of one pattern on one page
 _DEEPEST = 40
+_SHADING = 2  # pattern type (ISO 32000-2, 8.7.4)
 _DAMAGED_BYTES = 16_000
 _ADDS = {"/Image": 0, "/PS": 0}  # what showing these adds (ISO 32000-2, table 86)
 _SHOWN = re.compile(rb"/([^\s/\[\]<>(){}%]+)\s+Do(?![A-Za-z])")
@@ -114,14 +116,24 @@ def _appearances(page: PageObject) -> Iterator[Any]:
 
 
 def _tiles(resources: Any, area: float) -> Iterator[float]:
-    """How often each tiling pattern fits on the page (ISO 32000-2, 8.7.3)."""
+    """How often each tiling pattern fits on the page (ISO 32000-2, 8.7.3).
+
+    A damaged pattern counts as endless: the native reader may see in it what pypdf does not.
+    """
     patterns = _resolved(resources.get("/Pattern")) if resources else None
-    for value in (patterns or {}).values():
-        pattern = _resolved(value)
-        if pattern.get("/PatternType") == 1:
-            a, b, c, d = (float(one) for one in (pattern.get("/Matrix") or (1, 0, 0, 1))[:4])
-            tile = float(pattern["/XStep"]) * float(pattern["/YStep"]) * (a * d - b * c)
-            yield area / max(abs(tile), 1e-9)
+    for name in patterns or ():
+        try:
+            yield _tiles_of(_resolved(patterns.get(name)), area)
+        except Exception:
+            yield math.inf
+
+
+def _tiles_of(pattern: Any, area: float) -> float:
+    if pattern["/PatternType"] == _SHADING:
+        return 0.0
+    a, b, c, d = (float(one) for one in (pattern.get("/Matrix") or (1, 0, 0, 1))[:4])
+    tile = float(pattern["/XStep"]) * float(pattern["/YStep"]) * (a * d - b * c)
+    return area / max(abs(tile), 1e-9)
 
 
 def _resolved(value: Any) -> Any:
