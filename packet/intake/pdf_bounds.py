@@ -120,8 +120,8 @@ def _tiles(resources: Any, area: float) -> Iterator[float]:
 
     A damaged pattern counts as endless: the native reader may see in it what pypdf does not.
     """
-    patterns = _resolved(resources.get("/Pattern")) if resources else None
-    for name in patterns or ():
+    patterns = (_resolved(resources.get("/Pattern")) if resources else None) or {}
+    for name in patterns:
         try:
             yield _tiles_of(_resolved(patterns.get(name)), area)
         except Exception:
@@ -129,7 +129,7 @@ def _tiles(resources: Any, area: float) -> Iterator[float]:
 
 
 def _tiles_of(pattern: Any, area: float) -> float:
-    if pattern["/PatternType"] == _SHADING:
+    if int(pattern["/PatternType"]) == _SHADING:
         return 0.0
     a, b, c, d = (float(one) for one in (pattern.get("/Matrix") or (1, 0, 0, 1))[:4])
     tile = float(pattern["/XStep"]) * float(pattern["/YStep"]) * (a * d - b * c)
