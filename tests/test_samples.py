@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 
 from packet import pipeline
+from packet.imaging.scan import process_scan
 from packet.intake.packet_file import read_packet
 from packet.intake.scans import list_scans
+from packet.model import Kind, ScanTask
 
 SAMPLES = Path(__file__).resolve().parents[1] / "samples"
 TRUTH = json.loads((SAMPLES / "truth.json").read_text("utf-8"))
@@ -76,3 +78,15 @@ def test_a_client_with_faults_is_told_each_of_them(tmp_path):
     assert built.record["complete"] is False
     codes = {finding.code for finding in built.findings}
     assert {"missing-document", "missing-side", "blurred", "not-a-scan"} <= codes
+
+
+@pytest.mark.parametrize("name", ["passport/IMG_07.jpg", "passport/IMG_16.jpg"])
+def test_openings_beside_a_seam_and_of_two_colours(name):
+    """A seam of the table close to a side, and two pages of which one has the lid's colour."""
+    kinds = (Kind.PASSPORT_COVER, Kind.PASSPORT_SPREAD, Kind.PASSPORT_PAGE, Kind.VISA_PAGE)
+    task = ScanTask(path=SAMPLES / "demo" / name, name=name, kinds=kinds, encode=False, small=True)
+    (page,) = process_scan(task)
+    (item,) = page.items
+
+    assert item.kind is Kind.PASSPORT_SPREAD
+    assert _error_mm({"corners": item.corners_px}, TRUTH[f"demo/{name}"][0]) < 1.0

@@ -13,6 +13,7 @@ from packet.imaging.geometry import (
     Quads,
     doubled,
     from_top_left,
+    meeting,
     overlap,
     same_size,
     signed_area,
@@ -32,6 +33,7 @@ _LARGER = 0.06  # for twice the area
 _BESIDE = 0.2  # how much worse than the best item another one may be
 _PLAIN_WHOLE = 0.3  # how much worse than its page an opening with four plain sides may be
 _MOST_ITEMS = 24
+_PLAIN_SIDE = 0.9  # share of a side with an edge
 _MOVED = 24  # rough quads worth moving onto their edges
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _CARD_SHAPE = float(np.log(85.60 / 53.98))  # ISO/IEC 7810, ID-1
@@ -76,7 +78,7 @@ def _items_on(view: View, expected: Expected) -> list[Judged]:
         more = [*by_lines(view, expected), *(one.quad for one in ranked[:6])]
         ranked = _best_of([*ranked, *_rank(view, more, expected, faint=True)])
         chosen = _choose(view, ranked, expected)
-    wider = _wider(view, chosen, expected)
+    wider = [*_wider(view, chosen, expected), *_mended(chosen, ranked)]
     if wider:
         judged = _rank(view, wider, expected, prolong=False)
         ranked = _best_of([*ranked, *(one for one in judged if not one.cut)])
@@ -99,6 +101,28 @@ def _wider(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Qua
             and view.off_ground(quad) > least
         ]
     return wider
+
+
+def _mended(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quads]:
+    """Items whose weakest side is put where another candidate has a plain one close by."""
+    mended: list[Quads] = []
+    for one in chosen:
+        side = int(np.argmin(one.edges))
+        if one.cut or one.edges[side] >= _PLAIN_SIDE:
+            continue
+        sides = np.stack([one.quad, np.roll(one.quad, -1, axis=0)], axis=1)  # (4, 2 ends, 2)
+        for other in ranked:
+            for k in np.flatnonzero(other.edges >= _PLAIN_SIDE):
+                ends = other.quad[[k, (k + 1) % 4]]
+                corners = meeting(sides[side - 1], ends), meeting(sides[(side + 1) % 4], ends)
+                if corners[0] is None or corners[1] is None:
+                    continue
+                quad = one.quad.copy()
+                quad[[side, (side + 1) % 4]] = corners
+                around = np.linalg.norm(np.roll(one.quad, -1, axis=0) - one.quad, axis=1).sum()
+                if 0.004 * around < np.abs(quad - one.quad).max() < 0.02 * around:
+                    mended.append(quad)
+    return mended[:_MOVED]
 
 
 def _in_soft_picture(

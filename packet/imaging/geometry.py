@@ -19,6 +19,16 @@ _NEXT, _OPPOSITE = [1, 2, 3, 0], [2, 3, 0, 1]
 FOCAL = 0.85  # of the long side: a phone's main camera, measured beforehand
 
 
+def meeting(one: Quads, other: Quads) -> NDArray[np.float64] | None:
+    """Where the lines through two pairs of points (2, 2) meet; None for parallel ones."""
+    way, across, apart = one[1] - one[0], other[1] - other[0], other[0] - one[0]
+    turn = way[0] * across[1] - way[1] * across[0]
+    if abs(turn) < 1e-9:
+        return None
+    share = (apart[0] * across[1] - apart[1] * across[0]) / turn
+    return np.asarray(one[0] + share * way, np.float64)
+
+
 def whole_picture(width_px: int, height_px: int) -> Quads:
     """The outline of a picture: pixel (0, 0) reaches from -0.5 to 0.5."""
     right, bottom = width_px - 0.5, height_px - 0.5
