@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from packet.errors import ScanLimitError
+from packet.units import mm_to_pt
 
 if TYPE_CHECKING:
     from pypdf import PageObject
@@ -50,9 +51,16 @@ def _too_much(page: PageObject) -> bool:
         work += meter.of_form(look, ())
     if work > MOST_DRAWING_BYTES:
         return True
-    box = page.mediabox
-    area = abs(float(box.width) * float(box.height))
-    return any(tiles > MOST_TILES for tiles in _tiles(resources, area))
+    return any(tiles > MOST_TILES for tiles in _tiles(resources, _area(page)))
+
+
+def _area(page: PageObject) -> float:
+    """Square points; those of A4 where the page does not tell: so do native readers, nearly."""
+    try:
+        box = page.mediabox
+        return abs(float(box.width) * float(box.height))
+    except Exception:
+        return mm_to_pt(210.0) * mm_to_pt(297.0)
 
 
 class _Meter:
