@@ -95,9 +95,11 @@ def read_zone(engine: Engine, pixels: Pixels, zone: Zone) -> MrzLines | None:
         with_heights(strip.large, placed, step_px=_LARGER * _STEP_PX)
         for strip, placed in zip(strips, best[2], strict=True)
     ]
-    return prove(best[1], scores)
+    proven = prove(best[1], scores)
+    return proven if any(_FILLERS in line for line in proven.lines) else None
 
 
+_FILLERS = "<<"  # part the names, or follow a single one, in every zone (Doc 9303 part 3)
 _GUESS = {2: 44, 3: 30}
 
 

@@ -181,3 +181,17 @@ def test_numbers_of_an_opening_follow_each_other(found, told, state):
     answer = agreed(found)
 
     assert (answer.numbers, answer.state) == (told, state)
+
+
+def test_two_lines_of_prose_are_no_machine_readable_lines():
+    """Every zone holds the filler twice in a row (Doc 9303 part 3); a sentence never does."""
+    from packet.imaging.scan import process_scan
+    from packet.model import ScanTask
+
+    path = Path(__file__).parents[2] / "samples" / "demo" / "passport" / "IMG_02.jpg"
+    task = ScanTask(path=path, name="a.jpg", kinds=tuple(Kind), encode=False, read=True)
+    (page,) = process_scan(task, read_item)
+    (item,) = page.items
+
+    assert item.reading.mrz == ()
+    assert item.kind is Kind.PASSPORT_SPREAD
