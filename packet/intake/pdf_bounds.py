@@ -22,7 +22,7 @@ MOST_DRAWING_BYTES = 16_000_000  # operators carried out, forms counted each tim
 MOST_TILES = 10_000_000  # of one pattern on one page
 _DEEPEST = 40
 _SHADING = 2  # pattern type (ISO 32000-2, 8.7.4)
-_DAMAGED_BYTES = 16_000
+_DAMAGED_BYTES = 100_000
 _ADDS = {"/Image": 0, "/PS": 0}  # what showing these adds (ISO 32000-2, table 86)
 _SHOWN = re.compile(rb"/([^\s/\[\]<>(){}%]+)\s+Do(?![A-Za-z])")
 
@@ -70,11 +70,16 @@ class _Meter:
         self._known: dict[int, int] = {}
         self._kept: list[Any] = []  # so that an id is not used twice
 
-    def work(self, content: bytes, resources: Any, above: tuple[int, ...]) -> int:
-        """The stream's own bytes and, for every time a form is shown, the form's."""
+    def work(
+        self, content: bytes, resources: Any, above: tuple[int, ...], outer: Any = None
+    ) -> int:
+        """The stream's own bytes and, for every time a form is shown, the form's.
+
+        ``outer``: the XObjects of the page, for a form without resources of its own.
+        """
         total = len(content)
-        held = _resolved(resources.get("/XObject")) if resources else None
-        if not held or len(above) > _DEEPEST or total > MOST_DRAWING_BYTES:
+        held = outer if resources is None else _resolved(resources.get("/XObject"))
+        if len(above) > _DEEPEST or total > MOST_DRAWING_BYTES:
             return total
         for shown in _SHOWN.finditer(content):
             total += self._shown(held, "/" + shown[1].decode("latin-1"), above)
@@ -85,28 +90,26 @@ class _Meter:
     def _shown(self, held: Any, name: str, above: tuple[int, ...]) -> int:
         """What showing one name adds.
 
-        The native reader may see more in a damaged object than pypdf does: it counts as
-        ``_DAMAGED_BYTES`` each time it is shown.
+        The native reader may see more in a damaged or unknown object than pypdf does: it counts
+        as ``_DAMAGED_BYTES`` each time it is shown.
         """
-        if name not in held:
-            return 0
         try:
             form = _resolved(held.get(name))
             kind = form.get("/Subtype")
-            return self.of_form(form, above) if kind == "/Form" else _ADDS[kind]
+            return self.of_form(form, above, held) if kind == "/Form" else _ADDS[kind]
         except Exception as error:
             if type(error).__name__ == "LimitReachedError":
                 raise
             return _DAMAGED_BYTES
 
-    def of_form(self, form: Any, above: tuple[int, ...]) -> int:
+    def of_form(self, form: Any, above: tuple[int, ...], outer: Any = None) -> int:
         """The same for a form XObject; one that shows itself counts once."""
         if id(form) in above:
             return 0
         if id(form) not in self._known:
             self._kept.append(form)
             inner = _resolved(form.get("/Resources"))
-            self._known[id(form)] = self.work(form.get_data(), inner, (*above, id(form)))
+            self._known[id(form)] = self.work(form.get_data(), inner, (*above, id(form)), outer)
         return self._known[id(form)]
 
 
