@@ -15,6 +15,7 @@ from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.view import View, along_sides, sample
 
 _SAMPLES = 120
+_LEAST_PLACES = 7  # across a side: in a tiny picture there is no shadow to tell
 _MARGIN = 0.07  # of each end of a side that is left out, as in along_sides
 _PAIRS = 120  # lines tried through two places each
 _LEAST_SEEN = 0.25  # of a side that must lie in the picture
@@ -82,6 +83,8 @@ def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float) -> Quads:
     """
     pitch = max(0.5, reach_px / 40)
     offsets = np.arange(-reach_px, 0.4 * reach_px + pitch, pitch)
+    if len(offsets) < _LEAST_PLACES:
+        return quad
     points = along_sides(quad[None], samples=_SAMPLES, offsets=offsets, margin=_MARGIN)[0]
     limits = np.array([pixels.shape[1], pixels.shape[0]]) - 2
     inside = np.all((points > 1) & (points < limits), axis=(2, 3))

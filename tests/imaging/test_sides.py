@@ -104,3 +104,12 @@ def test_cards_of_one_size_in_either_turn():
 
     assert same_size(card, card[:, ::-1] * 1.02)
     assert not same_size(card, card * np.array([1.0, 0.9]))
+
+
+def test_in_a_tiny_picture_no_shadow_is_sought():
+    """A scan whose header lies about its size may be some pixels large."""
+    quad = np.array([[2.0, 2.0], [17.0, 2.0], [17.0, 12.0], [2.0, 12.0]])
+    pixels = np.full((16, 20, 3), 90, np.uint8)
+
+    for reach_px in (0.01, 0.5, 1.0):
+        assert np.array_equal(out_of_shadow(pixels, quad, reach_px=reach_px), quad)
