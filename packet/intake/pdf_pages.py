@@ -39,7 +39,8 @@ RENDER_DPI = 300.0
 IMAGE_DPI = (150.0, 600.0)  # a page of one image that must be rendered keeps its dpi within this
 COARSEST_DPI = 100.0  # a page that does not fit the pixel limit even so is refused
 _SCAN_SHARE = 0.5  # a page that is half image or more is a scan, whatever else is drawn on it
-_RESAVED_BYTES = 64_000_000
+_RESAVED_BYTES = 4_000_000  # what draws beyond all measure is small, or its bytes alone tell
+_RESCUED_BYTES = 64_000_000  # of a file whose structure only pdfium finds
 _LOCKED = (
     "Give its password with --password-file or in the PACKET_PASSWORD variable, "
     "or save it without one."
@@ -54,7 +55,9 @@ def pdf_pages(
         document = _open(path, password, stack)
         count = len(document)
         check_pages(count, limits)
-        structure = _structure(path, password, stack) or _resaved(document, path)
+        structure = _structure(path, password, stack)
+        measured = _resaved(document, path, most=_RESAVED_BYTES if structure else _RESCUED_BYTES)
+        structure = structure or measured
         if structure is not None and structure.count != count:
             raise ScanError(
                 f"is damaged: one reader finds {count} pages in it and another {structure.count}.",
@@ -63,6 +66,8 @@ def pdf_pages(
         if document.get_formtype():
             document.init_forms()
         for number in range(count):
+            drawn = measured if measured is not None and measured.count == count else structure
+            check_drawing(drawn.page(number) if drawn is not None else None, number + 1)
             yield _page(document, structure, number, limits)
 
 
@@ -95,13 +100,16 @@ def _structure(path: Path, password: str | None, stack: contextlib.ExitStack) ->
         raise _locked(password) from None
 
 
-def _resaved(document: PdfDocument, path: Path) -> Structure | None:
-    """The structure of a damaged file as pdfium would save it: what it draws must be bounded."""
+def _resaved(document: PdfDocument, path: Path, *, most: int) -> Structure | None:
+    """The structure as pdfium would save it, of a file of at most ``most`` bytes.
+
+    What a page draws is measured on it: in a damaged file pypdf may see less than pdfium draws.
+    """
     import io
 
     import pypdfium2
 
-    if path.stat().st_size > _RESAVED_BYTES:
+    if path.stat().st_size > most:
         return None
     saved = io.BytesIO()
     try:
@@ -125,7 +133,6 @@ def _page(
     import pypdfium2
 
     known = structure.page(number) if structure is not None else None
-    check_drawing(known, number + 1)
     try:
         page = document[number]
     except pypdfium2.PdfiumError:
