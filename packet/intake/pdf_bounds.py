@@ -23,6 +23,7 @@ MOST_TILES = 10_000_000  # of one pattern on one page
 _DEEPEST = 40
 _SHADING = 2  # pattern type (ISO 32000-2, 8.7.4)
 _DAMAGED_BYTES = 100_000
+_SELF_BYTES = 2_000_000  # for a form within itself, which a reader follows some levels down
 _ADDS = {"/Image": 0, "/PS": 0}  # what showing these adds (ISO 32000-2, table 86)
 _SHOWN = re.compile(rb"/([^\s/\[\]<>(){}%]+)\s+Do(?![A-Za-z])")
 
@@ -75,10 +76,11 @@ class _Meter:
     ) -> int:
         """The stream's own bytes and, for every time a form is shown, the form's.
 
-        ``outer``: the XObjects of the page, for a form without resources of its own.
+        ``outer``: the XObjects around it: readers look there for what its own do not hold.
         """
         total = len(content)
-        held = outer if resources is None else _resolved(resources.get("/XObject"))
+        own = _resolved(resources.get("/XObject")) if resources is not None else None
+        held = {**(outer or {}), **(own or {})}
         if len(above) > _DEEPEST or total > MOST_DRAWING_BYTES:
             return total
         for shown in _SHOWN.finditer(content):
@@ -103,9 +105,9 @@ class _Meter:
             return _DAMAGED_BYTES
 
     def of_form(self, form: Any, above: tuple[int, ...], outer: Any = None) -> int:
-        """The same for a form XObject; one that shows itself counts once."""
+        """The same for a form XObject; one that shows itself is not drawn by every reader."""
         if id(form) in above:
-            return 0
+            return _SELF_BYTES
         if id(form) not in self._known:
             self._kept.append(form)
             inner = _resolved(form.get("/Resources"))
