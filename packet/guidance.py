@@ -24,7 +24,6 @@ WORKSHEET, COUNTER, APPOINTMENT, DATES = (
     "appointment.pdf",
     "dates.ics",
 )
-GUIDE_FILES = (WORKSHEET, COUNTER, APPOINTMENT, DATES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -23,17 +24,7 @@ def inspect_scans(
     The next path is asked for only after the answer: a caller may write one, read one.
     """
 
-    def task(path: str) -> ScanTask:
-        return ScanTask(
-            path=Path(path),
-            name=path,
-            kinds=kinds,
-            encode=False,
-            small=True,
-            read=read,
-            password=password,
-        )
-
+    task = partial(_look, kinds=kinds, password=password, read=read)
     for path, pages, error in _each(paths, task, read=read):
         if error:
             yield {"scan": path, "error": error}
@@ -94,19 +85,22 @@ def read_scans(
 ) -> Iterator[tuple[str, tuple[Item, ...], str]]:
     """(path, its items with what their text says, "" or why it cannot be read), in order."""
 
-    def task(path: str) -> ScanTask:
-        return ScanTask(
-            path=Path(path),
-            name=path,
-            kinds=kinds,
-            encode=False,
-            small=True,
-            read=True,
-            password=password,
-        )
-
+    task = partial(_look, kinds=kinds, password=password, read=True)
     for path, pages, error in _each(paths, task, read=True):
         yield path, tuple(item for page in pages for item in page.items), error
+
+
+def _look(path: str, *, kinds: tuple[Kind, ...], password: str | None, read: bool) -> ScanTask:
+    """Find and judge only, on a small picture."""
+    return ScanTask(
+        path=Path(path),
+        name=path,
+        kinds=kinds,
+        encode=False,
+        small=True,
+        read=read,
+        password=password,
+    )
 
 
 def _each(

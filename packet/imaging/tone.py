@@ -45,16 +45,13 @@ _TINTED_KINDS = {
 }
 
 
-def set_tone(image: Pixels, *, kind: Kind, tone: Tone, dpi: float) -> Pixels:
-    """An item (h, w, 3) RGB as it will be printed: (h, w) grey or 0 and 255, or (h, w, 3)."""
-    field = light_field(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY), dpi=dpi)
-    return toned(image, field, kind=kind, tone=tone, dpi=dpi)
-
-
 def toned(
     image: Pixels, field: NDArray[np.float32] | None, *, kind: Kind, tone: Tone, dpi: float
 ) -> Pixels:
-    """``set_tone`` of an item, (h, w, 3) RGB or (h, w) grey, whose light field is known."""
+    """An item as it will be printed: (h, w) grey or 0 and 255, or (h, w, 3) in colour.
+
+    ``image``: (h, w, 3) RGB or (h, w) grey; ``field``: its ``light_field``.
+    """
     grey = image if image.ndim == 2 else cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
     flat = _divided(grey, field)
     curve = tone_curve(flat, paper=_TINTED if kind in _TINTED_KINDS else _PAPER)

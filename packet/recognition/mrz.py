@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from packet.readings import MrzLines
 from packet.recognition.boxes import Boxes, Pixels, cut
+from packet.recognition.engine import STEP_PX
 from packet.recognition.mrz_proof import prove
 from packet.recognition.mrz_zone import Quad, Zone, levelled, zones_of
 from packet.recognition.sign_heights import with_heights
@@ -37,7 +38,6 @@ _MOST_TRIED = 3
 _PLACE_PX = 24  # width of a place in the strip that the model sees: three steps
 _RIM_PX = 16
 _LINE_PX = 48
-_STEP_PX = 8
 _LARGER = 2  # for the heights of the signs
 _LEAST_MRZ_SHARE = 0.75  # of what is seen in a line: capitals, digits, fillers
 _LEAST_LIKELIHOOD = -4.0  # natural logarithm per place
@@ -92,7 +92,7 @@ def read_zone(engine: Engine, pixels: Pixels, zone: Zone) -> MrzLines | None:
     if best is None or best[0] < _LEAST_LIKELIHOOD:
         return None
     scores = [
-        with_heights(strip.large, placed, step_px=_LARGER * _STEP_PX)
+        with_heights(strip.large, placed, step_px=_LARGER * STEP_PX)
         for strip, placed in zip(strips, best[2], strict=True)
     ]
     proven = prove(best[1], scores)

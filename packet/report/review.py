@@ -63,13 +63,11 @@ class ReviewInput:
     complete: bool
 
 
-def review_html(view: ReviewInput) -> bytes:
-    """The page as UTF-8 bytes; the same input gives the same bytes."""
-    return "".join(review_pieces(view)).encode("utf-8")
-
-
 def review_pieces(view: ReviewInput) -> Iterator[str]:
-    """The page in pieces, one after another, for a file: not all pictures are in memory at once."""
+    """The page in pieces, one after another, for a file: not all pictures are in memory at once.
+
+    The same input gives the same text.
+    """
     return _Page(view).pieces()
 
 

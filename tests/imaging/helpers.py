@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import cv2
 import numpy as np
 from drawing import Scene
 
 from packet.imaging.geometry import overlap
 from packet.imaging.item import picture_page
+from packet.imaging.tone import light_field, toned
 from packet.intake.picture import Picture
 from packet.model import Item, ItemOverride, Kind, PageResult, ScanTask
 
@@ -35,6 +37,12 @@ def run(
         path=Path("scan.jpg"), name="folder/scan.jpg", kinds=kinds, overrides=overrides, **options
     )
     return picture_page(task, picture)
+
+
+def set_tone(image: np.ndarray, *, kind: Kind, tone: str, dpi: float) -> np.ndarray:
+    """An item (h, w, 3) RGB divided by its own light and put through its tone curve."""
+    field = light_field(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY), dpi=dpi)
+    return toned(image, field, kind=kind, tone=tone, dpi=dpi)
 
 
 def jaccard(item: Item, corners: np.ndarray) -> float:

@@ -10,7 +10,7 @@ import cv2
 import drawing
 import numpy as np
 import pytest
-from helpers import KINDS, codes, picture_of, run
+from helpers import KINDS, codes, picture_of, run, set_tone
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
@@ -19,7 +19,7 @@ from packet.imaging.encode import encode_jpeg
 from packet.imaging.item import picture_page
 from packet.imaging.rectify import rectify
 from packet.imaging.skew import straightened
-from packet.imaging.tone import set_tone, tone_curve
+from packet.imaging.tone import tone_curve
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind, ScanTask
 from packet.readings import Reading

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from helpers import set_tone
 
-from packet.imaging.tone import light_field, set_tone, tone_curve
+from packet.imaging.tone import light_field, tone_curve
 from packet.model import Kind
 
 DPI = 150.0
