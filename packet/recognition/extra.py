@@ -16,7 +16,8 @@ from pathlib import Path
 
 PACKAGES = {"rapidocr": "rapidocr", "onnxruntime": "onnxruntime", "zxingcpp": "zxing-cpp"}
 """Import name -> name of the distribution."""
-INSTALL = "pip install 'packet[read]'"
+INSTALL = "pip install '.[read]' in the folder that packet came in"
+"""From the checkout: by its bare name a registry might give a stranger's package."""
 ADDS = (
     "it turns every page upright by its text, tells the documents apart, and compares what the "
     "passport, visa and cards say with packet.toml"
