@@ -24,6 +24,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from packet import allowance
 from packet.confine import (
     give_up_rights,
     limit_address_space,
@@ -185,6 +186,9 @@ class Workers:
             return None
         if message == "part":
             return Part(job=job, value=value)
+        if message == "last words":
+            self._let_go(worker)
+            return Failed(job=job, reason="refused", error=value)
         worker.job = None
         if message == "done":
             return Done(job=job)
@@ -193,8 +197,7 @@ class Workers:
     def _fail(self, worker: _Worker, reason: Literal["timeout", "memory", "died"]) -> Failed:
         assert worker.job is not None
         job = worker.job
-        self._workers.remove(worker)
-        _end(worker)
+        self._let_go(worker)
         plain = "Scan it again, or save it as a plain JPEG or PDF."
         if reason == "timeout":
             error = ScanError("took too long to read and was given up.", plain)
@@ -206,6 +209,10 @@ class Workers:
                 "Scan it again at 300 dpi, or save it as a plain JPEG or PDF.",
             )
         return Failed(job=job, reason=reason, error=error)
+
+    def _let_go(self, worker: _Worker) -> None:
+        self._workers.remove(worker)
+        _end(worker)
 
 
 def too_much_memory() -> ScanError:
@@ -233,6 +240,7 @@ def _serve(
     warm = getattr(importlib.import_module(module_name), "warm_up", None)
     if warm is not None:
         warm()
+    allowance.watch(lambda refusal: pipe.send(("last words", refusal)))
     if address_space:
         limit_address_space(MEMORY_HEADROOM_BYTES)
     give_up_rights()

@@ -21,6 +21,7 @@ GROUND = [
     "files",
     "typeface",
     "confine",
+    "allowance",
     "lock",
     "spool",
     "versions",

@@ -90,6 +90,22 @@ def test_the_watch_ends_a_worker_where_the_system_sets_no_limit():
     assert [a.value for a in got if isinstance(a, Part)] == ["good"]
 
 
+def test_a_step_beyond_its_allowance_ends_with_its_own_refusal():
+    """It is ended within a native call, the worker is replaced, and the pool goes on."""
+    wishes = ["time", "after", "memory", "widened"]
+    began = time.monotonic()
+    got = answers(worker_jobs.overdo, wishes, jobs=1)
+
+    failed = {wishes[a.job]: a for a in got if isinstance(a, Failed)}
+    assert {wish: a.reason for wish, a in failed.items()} == dict.fromkeys(
+        ("time", "memory"), "refused"
+    )
+    assert {a.error.what for a in failed.values()} == {"takes too much."}
+    assert {a.error.code for a in failed.values()} == {"not-a-scan"}
+    assert [a.value for a in got if isinstance(a, Part)] == ["after", "widened"]
+    assert time.monotonic() - began < 60
+
+
 def test_a_job_of_many_values_has_a_limit_too(monkeypatch):
     monkeypatch.setattr(workers, "JOB_TIMES", 3)
     got = answers(worker_jobs.drip, [0.2], jobs=1, time_limit_s=0.5)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import socket
 import subprocess
@@ -85,3 +86,22 @@ def forbidden(deed):
 def own_id(_):
     yield os.getpid()
     time.sleep(60)
+
+
+def overdo(wish):
+    """What a step of a job may take, and a native call that takes more and hears nobody."""
+    from packet.allowance import allowance, widen
+
+    refusal = ScanError("takes too much.", "Print it.", "not-a-scan")
+    with allowance(cpu_s=0.2, memory_bytes=50_000_000, refusal=refusal):
+        if wish == "widened":
+            widen(cpu_s=60.0, memory_bytes=400_000_000)
+        if wish in ("time", "widened"):
+            hashlib.pbkdf2_hmac("sha256", b"", b"", 500_000 if wish == "widened" else 10**9)
+        if wish in ("memory", "widened"):
+            held = bytearray(os.urandom(1 << 20) * 200)
+            time.sleep(0.3)
+            del held
+    if wish == "after":  # nothing is watched between two steps
+        hashlib.pbkdf2_hmac("sha256", b"", b"", 500_000)
+    return wish

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -82,17 +83,18 @@ class Painted:
 
 def painted(page: PdfPage) -> Painted:
     """Look through the page's objects, forms included, without decoding an image."""
-    from pypdfium2 import PdfImage, raw
+    from pypdfium2 import PdfObject, raw
 
     images = []
     drawn = loose = False
-    for item in page.get_objects(max_depth=_DEPTH):
-        if isinstance(item, PdfImage):
-            images.append(_placed(page, item))
-        elif item.type != raw.FPDF_PAGEOBJ_FORM:
-            visible = _visible(item)
+    for item, kind, form in _objects(page, None, 0):
+        if kind == raw.FPDF_PAGEOBJ_IMAGE:
+            image = PdfObject(item, page=page, pdf=page.pdf, container=form)
+            images.append(_placed(page, image))
+        elif not drawn or (kind == raw.FPDF_PAGEOBJ_TEXT and not loose):
+            visible = _visible(item, kind)
             drawn = drawn or visible
-            loose = loose or (visible and _loose(item))
+            loose = visible and kind == raw.FPDF_PAGEOBJ_TEXT and _loose(item)
     size_pt = page.get_size()
     largest = max(images, key=lambda image: image.share_of(size_pt), default=None)
     return Painted(
@@ -105,13 +107,36 @@ def painted(page: PdfPage) -> Painted:
     )
 
 
-def _visible(item: Any) -> bool:
+def _objects(page: PdfPage, form: Any, level: int) -> Iterator[tuple[Any, int, Any]]:
+    """(handle, its kind, the form it lies in) of all objects but forms, as they are painted.
+
+    Plain handles: a map has a million lines, and an object of the library for each takes seconds.
+    """
+    from pypdfium2 import PdfObject, raw
+
+    kind_of, form_kind = raw.FPDFPageObj_GetType, raw.FPDF_PAGEOBJ_FORM
+    if form is None:
+        count, get, holder = raw.FPDFPage_CountObjects(page), raw.FPDFPage_GetObject, page.raw
+    else:
+        count, get = raw.FPDFFormObj_CountObjects(form), raw.FPDFFormObj_GetObject
+        holder = form.raw
+    for number in range(count):
+        item = get(holder, number)
+        kind = kind_of(item)
+        if kind != form_kind:
+            yield item, kind, form
+        elif level < _DEPTH - 1:
+            inner = PdfObject(item, page=page, pdf=page.pdf, container=form)
+            yield from _objects(page, inner, level + 1)
+
+
+def _visible(item: Any, kind: int) -> bool:
     """Text and paths that leave a mark; the hidden text of a scanner's OCR leaves none."""
     from pypdfium2 import raw
 
-    if item.type == raw.FPDF_PAGEOBJ_TEXT:
+    if kind == raw.FPDF_PAGEOBJ_TEXT:
         return bool(raw.FPDFTextObj_GetTextRenderMode(item) != raw.FPDF_TEXTRENDERMODE_INVISIBLE)
-    if item.type == raw.FPDF_PAGEOBJ_PATH:
+    if kind == raw.FPDF_PAGEOBJ_PATH:
         fill, stroke = ctypes.c_int(), ctypes.c_int()
         raw.FPDFPath_GetDrawMode(item, fill, stroke)
         return bool(fill.value or stroke.value)
@@ -121,8 +146,6 @@ def _visible(item: Any) -> bool:
 def _loose(item: Any) -> bool:
     from pypdfium2 import raw
 
-    if item.type != raw.FPDF_PAGEOBJ_TEXT:
-        return False
     font = raw.FPDFTextObj_GetFont(item)
     return not font or raw.FPDFFont_GetIsEmbedded(font) != 1
 

@@ -8,12 +8,14 @@ a wrong count is the worst fault this project knows.
 from __future__ import annotations
 
 import contextlib
+import itertools
 import math
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from packet.errors import ScanError, ScanLimitError
+from packet.intake.pdf_allowance import allow_drawing, allow_images, page_allowance
 from packet.intake.pdf_bounds import check_drawing
 from packet.intake.pdf_clean import vector_page
 from packet.intake.pdf_images import (
@@ -50,13 +52,33 @@ _LOCKED = (
 def pdf_pages(
     path: Path, *, limits: Limits, password: str | None
 ) -> Iterator[Picture | VectorPage]:
-    """The pages of a PDF file, one at a time."""
+    """The pages of a PDF file, one at a time; what each may take is bounded in a worker."""
+    import numpy
+    import pypdf
+    import pypdfium2
+
+    del numpy, pypdf, pypdfium2  # imported before the clock runs
+    size = path.stat().st_size
+    pages = _pages(path, limits, password)
+    for number in itertools.count(1):
+        with page_allowance(size, number):
+            page = next(pages, None)
+        if page is None:
+            return
+        yield page
+        del page  # before the next one is decoded
+
+
+def _pages(path: Path, limits: Limits, password: str | None) -> Iterator[Picture | VectorPage]:
+    size = path.stat().st_size
     with contextlib.ExitStack() as stack:
         document = _open(path, password, stack)
         count = len(document)
         check_pages(count, limits)
         structure = _structure(path, password, stack)
-        measured = _resaved(document, path, most=_RESAVED_BYTES if structure else _RESCUED_BYTES)
+        measured = None
+        if size <= (_RESAVED_BYTES if structure else _RESCUED_BYTES):
+            measured = _resaved(document)
         structure = structure or measured
         if structure is not None and structure.count != count:
             raise ScanError(
@@ -68,7 +90,7 @@ def pdf_pages(
         for number in range(count):
             drawn = measured if measured is not None and measured.count == count else structure
             check_drawing(drawn.page(number) if drawn is not None else None, number + 1)
-            yield _page(document, structure, number, limits)
+            yield _page(document, structure, number, limits, size)
 
 
 def _open(path: Path, password: str | None, stack: contextlib.ExitStack) -> PdfDocument:
@@ -100,8 +122,8 @@ def _structure(path: Path, password: str | None, stack: contextlib.ExitStack) ->
         raise _locked(password) from None
 
 
-def _resaved(document: PdfDocument, path: Path, *, most: int) -> Structure | None:
-    """The structure as pdfium would save it, of a file of at most ``most`` bytes.
+def _resaved(document: PdfDocument) -> Structure | None:
+    """The structure as pdfium would save it.
 
     What a page draws is measured on it: in a damaged file pypdf may see less than pdfium draws.
     """
@@ -109,8 +131,6 @@ def _resaved(document: PdfDocument, path: Path, *, most: int) -> Structure | Non
 
     import pypdfium2
 
-    if path.stat().st_size > most:
-        return None
     saved = io.BytesIO()
     try:
         document.save(saved)
@@ -128,7 +148,11 @@ def _locked(password: str | None) -> ScanError:
 
 
 def _page(
-    document: PdfDocument, structure: Structure | None, number: int, limits: Limits
+    document: PdfDocument,
+    structure: Structure | None,
+    number: int,
+    limits: Limits,
+    file_bytes: int,
 ) -> Picture | VectorPage:
     import pypdfium2
 
@@ -143,9 +167,11 @@ def _page(
     with contextlib.closing(page):
         unit = user_unit(known)
         seen = painted(page)
+        alone = is_one_image(seen, page)
         for image in seen.images:
-            if math.prod(image.size_px) > limits.page_pixels or is_one_image(seen, page):
+            if math.prod(image.size_px) > limits.page_pixels or alone:
                 check_pixels(*image.size_px, limits)
+        allow_images(seen, file_bytes, limits, alone=alone)
         if seen.largest is not None and seen.image_share >= _SCAN_SHARE:
             check_whole(seen.largest)
         picture = native_picture(page, seen, unit, number + 1)
@@ -197,6 +223,7 @@ def _rendered(page: PdfPage, seen: Painted, unit: float, number: int, limits: Li
         )
     dpi = min(dpi, most_dpi)
     width, height = max(1, round(width_in * dpi)), max(1, round(height_in * dpi))
+    allow_drawing(width * height)
     return Picture(
         pixels=render(page, (width, height)),
         dpi=(width / width_in, height / height_in),

@@ -13,29 +13,27 @@ import sys
 import tempfile
 from pathlib import Path
 
-import atheris
-
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parents[1]), str(HERE.parent)]
 
-with atheris.instrument_imports(include=["packet"]):
-    import packet.intake
-    from fuzz import targets
-
-    for found in pkgutil.iter_modules(packet.intake.__path__, "packet.intake."):
-        importlib.import_module(found.name)  # they load one another only when needed
-
-from trust import seeds  # noqa: E402
-
 
 def main() -> None:
+    """All is imported here: a worker that is started imports this file, not what it watches."""
+    import atheris
+
+    with atheris.instrument_imports(include=["packet"]):
+        import packet.intake
+        from fuzz import targets
+
+        for found in pkgutil.iter_modules(packet.intake.__path__, "packet.intake."):
+            importlib.import_module(found.name)  # they load one another only when needed
+
     target, seconds = sys.argv[1], int(sys.argv[2])
     room = Path(sys.argv[3]) if len(sys.argv) > 3 else Path(tempfile.mkdtemp(prefix="fuzz-run-"))
     corpus = room / f"corpus-{target}"
     corpus.mkdir(parents=True, exist_ok=True)
     for number, data in enumerate(_starts(target)):
         (corpus / f"seed-{number:03}").write_bytes(data)
-    functions = {"packet-toml": targets.packet_toml, "inspect": targets.inspect}
     atheris.Setup(
         [
             "fuzz",
@@ -47,12 +45,14 @@ def main() -> None:
             "-max_len=60000",
             "-print_final_stats=1",
         ],
-        functions.get(target, targets.intake),
+        targets.FUNCTIONS.get(target, targets.intake),
     )
     atheris.Fuzz()
 
 
 def _starts(target: str) -> list[bytes]:
+    from trust import seeds
+
     if target == "packet-toml":
         starts = [seeds.TOML]
     elif target == "inspect":

@@ -7,8 +7,12 @@ a message of more than one line.
 
 from __future__ import annotations
 
+import atexit
 import tempfile
 from pathlib import Path
+
+from trust import jobs, seeds
+from trust.measured import Measured, Taken
 
 from packet.errors import PacketError, PacketFileError, ScanError
 from packet.imaging.scan import process_scan
@@ -18,10 +22,21 @@ from packet.intake.pictures import open_scan
 from packet.model import Kind, ScanTask
 
 LIMITS = Limits(file_bytes=2_000_000, page_pixels=4_000_000, side_pixels=8_000, pages=8)
+MOST_S, MOST_MB = 2.0, 600.0
 FORMATS = ("jpeg", "png", "tiff", "webp", "gif", "bmp", "heif", "avif", "jpeg2000", "pdf")
 
 _room = tempfile.TemporaryDirectory(prefix="fuzz-")
 ROOM = Path(_room.name)
+_started: list[Measured] = []
+
+
+def _through_a_worker(path: str) -> Taken:
+    if not _started:
+        warm = ROOM / "warm.pdf"
+        warm.write_bytes(seeds.drawn_pdf())
+        _started.append(Measured(jobs.decode, 90.0, warm=str(warm)).__enter__())
+        atexit.register(_started[0].__exit__)
+    return _started[0](path)
 
 
 def packet_toml(data: bytes) -> None:
@@ -48,6 +63,24 @@ def intake(data: bytes) -> None:
         _check_sentence(error.remedy)
 
 
+def pdf(data: bytes) -> None:
+    """A PDF of any bytes through a real worker, and then as ``intake``.
+
+    A refusal takes at most ``MOST_S`` of the worker's processor and ``MOST_MB``. What ends the
+    worker is not read in this process, where nothing would end it.
+    """
+    path = ROOM / "worker.pdf"
+    path.write_bytes(data)
+    taken = _through_a_worker(str(path))
+    if taken.end != "read":
+        assert taken.end == "refused", taken
+        assert (taken.cpu_s or 0.0) <= MOST_S, taken
+        assert (taken.peak_mb or 0.0) <= MOST_MB, taken
+        _check_sentence(taken.words)
+    if "far more to read and to draw" not in taken.words:
+        intake(data)
+
+
 def inspect(data: bytes) -> None:
     """Any bytes through finding and judging, as ``packet inspect`` does it."""
     path = ROOM / "scan"
@@ -69,3 +102,6 @@ def _check_sentence(words: str) -> None:
     assert "\n" not in words
     assert str(ROOM) not in words
     assert len(words) < 1000
+
+
+FUNCTIONS = {"packet-toml": packet_toml, "inspect": inspect, "pdf": pdf}  # others: intake

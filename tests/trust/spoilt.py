@@ -192,6 +192,9 @@ def _bombs() -> Iterator[Named]:
     yield "bomb-pages.pdf", _many_pages(5000)
     yield "bomb-page-size.pdf", _sized_page(14_400 * 100)
     yield "bomb-pattern.pdf", _tiny_pattern()
+    yield "bomb-one-image-often.pdf", _one_image_often(20_000)
+    short = zlib.compress(b"0 0 m 500 800 l S\n" * 850_000, 9)  # as much as is not counted too much
+    yield "bomb-paths-just-below.pdf", _with_content(short, "/FlateDecode")
 
 
 def _with_content(data: bytes, filters: str) -> bytes:
@@ -253,6 +256,19 @@ def _nested_forms(depth: int) -> bytes:
 def _many_pages(count: int) -> bytes:
     objects = _head(kids=b"[" + b"3 0 R " * count + b"]", count=count)
     return _assembled([*objects, _stream(b"")])
+
+
+def _one_image_often(times: int) -> bytes:
+    image = (
+        b"/Type /XObject /Subtype /Image /Width 3000 /Height 3000 /ColorSpace /DeviceGray "
+        b"/BitsPerComponent 8 /Filter /FlateDecode"
+    )
+    resources = b"/Resources << /XObject << /Im 5 0 R >> >>"
+    show = zlib.compress(b"q 595 0 0 842 0 0 cm /Im Do Q\n" * times, 9)
+    grey = zlib.compress(bytes(range(250)) * 36_000, 9)
+    return _assembled(
+        [*_head(resources), _stream(show, b"/Filter /FlateDecode"), _stream(grey, image)]
+    )
 
 
 def _sized_page(side: int) -> bytes:
@@ -477,3 +493,32 @@ def incremental(data: bytes) -> bytes:
     trailer = b"trailer\n<< /Size %d /Root %d 0 R /Prev %d >>\n" % (size, root, previous)
     start = at + len(update)
     return data + update + table + trailer + b"startxref\n%d\n%%%%EOF\n" % start
+
+
+# --- valid, and much ----------------------------------------------------------------------------
+
+
+def heavy_files() -> Iterator[Named]:
+    """Valid pages that take seconds to read; all must be accepted."""
+    lines = _lines(300_000)
+    yield "lines.pdf", _with_content(lines, "[]")
+    yield "lines-deflated.pdf", _with_content(zlib.compress(lines), "/FlateDecode")
+    page = seeds.picture((4960, 7016))  # A4 at 600 dpi
+    for kind, filters in (("JPEG2000", Name.JPXDecode), ("JPEG", Name.DCTDecode)):
+        with pikepdf.new() as pdf:
+            obj = seeds.image_page(pdf)
+            image = pdf.make_stream(seeds.encoded(kind, page))
+            image.Type, image.Subtype, image.Filter = Name.XObject, Name.Image, filters
+            image.Width, image.Height = page.size
+            image.ColorSpace, image.BitsPerComponent = Name.DeviceRGB, 8
+            obj.Resources.XObject.Im = image
+            yield f"a4-600-dpi-{kind}.pdf", seeds.saved(pdf)
+
+
+def _lines(count: int) -> bytes:
+    """A drawing of short lines at random over an A4 page."""
+    random = np.random.default_rng(7)
+    starts = random.random((count, 2)) * (590, 840)
+    ends = starts + random.random((count, 2)) * 20 - 10
+    table = np.hstack([starts, ends])
+    return b"\n".join(b"%.2f %.2f m %.2f %.2f l S" % tuple(row) for row in table.tolist())

@@ -17,8 +17,7 @@ FILES = sorted(path for path in FOUND.glob("*/*") if path.is_file())
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: f"{path.parent.name}/{path.name}")
 def test_found_before(path):
-    functions = {"packet-toml": targets.packet_toml, "inspect": targets.inspect}
-    functions.get(path.parent.name, targets.intake)(path.read_bytes())
+    targets.FUNCTIONS.get(path.parent.name, targets.intake)(path.read_bytes())
 
 
 TOML = seeds.TOML

@@ -71,6 +71,20 @@ def test_every_odd_valid_file_is_read(tmp_path):
     assert all(pages >= 1 for pages, _ in answers.values())
 
 
+@pytest.mark.slow
+def test_every_heavy_valid_page_is_read(tmp_path):
+    answers = ends(list(spoilt.heavy_files()), tmp_path)
+    assert {name: str(failure.error) for name, (_, failure) in answers.items() if failure} == {}
+
+
+def test_what_was_not_seen_to_be_too_much_is_ended_while_it_is_drawn(bad, tmp_path):
+    names = ("bomb-one-image-often.pdf", "bomb-paths-just-below.pdf")
+    answers = ends([(name, dict(bad)[name]) for name in names], tmp_path)
+    check_refusals(answers)
+    for name in names:
+        assert "takes far more to read and to draw" in answers[name][1].error.what
+
+
 @pytest.mark.parametrize(
     "name",
     ["bomb-many-paths.pdf", "bomb-nested-forms.pdf", "bomb-pattern.pdf", "bomb-page-size.pdf",
