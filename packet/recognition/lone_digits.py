@@ -1,131 +1,199 @@
 """Page numbers that stand alone: a single digit is too small a thing for the model that finds text.
 
-In the strip along the lower edge of an opening dark marks of the height of a digit are sought that
-have a like mark in the same place of the other page; only such pairs are read.
+In the strip along the lower edge of an opening marks of the height of a digit are sought that have
+a like mark in the same place of the other page; only such pairs are read. What is dark enough for
+a mark is not known beforehand (faint numbers on a patterned ground, dark holes beside them), so
+marks are sought at several depths.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from itertools import product
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from packet.recognition.boxes import Pixels
 
-if TYPE_CHECKING:
-    from packet.recognition.engine import Engine
-
 OPENING_MM = 176.0  # the width of an opening: two pages of ID-3 (ISO/IEC 7810)
+_SEEN_PX_MM = 8.0  # 200 dpi are enough to find marks
 _HEIGHT_MM = (1.2, 4.6)
 _WIDTH_MM = (0.3, 7.5)
 _JOIN_MM = 1.0  # gap between the digits of one number
-_ALONE_MM = 4.0  # nothing of its height so near beside it
+_ALONE_MM = 1.6  # nothing of its height so near beside it
 _SAME_PLACE_MM = 5.0
 _SAME_LINE_MM = 1.5
-_MOST_PAIRS = 4
-_LEAST_CONTRAST = 22.0
+_SLOPE = 0.045  # of the line through both: what is left of skew and of pages that do not lie flat
+_LIKE_HEIGHT = 1.35
+_MOST_PAIRS = 5
+_DEPTHS = (9.0, 13.0, 18.0, 25.0, 35.0, 50.0, 70.0)  # grey steps below the paper
 _GROUND_MM = 8.0
-Mark = tuple[float, float, float, float]  # x, y, width, height in pixels
+_CLEAR = 0.5  # of the mark's own depth: so dark at most is what stands around it
+_AROUND_MM = 0.7
+# all of these: choice of this project, from drawn pages
+Grey = NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Mark:
+    """Pixels of the small strip; ``clear``: depth of its ink over that of what is around."""
+
+    x: float
+    y: float
+    w: float
+    h: float
+    clear: float
+
+    @property
+    def end(self) -> float:
+        return self.x + self.w
+
+    @property
+    def foot(self) -> float:
+        return self.y + self.h
+
+    @property
+    def middle(self) -> float:
+        return self.x + self.w / 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkPair:
     """A mark on the left page and its like on the right one, as boxes to read."""
 
-    left: NDArray[np.float32]
-    right: NDArray[np.float32]
+    left: NDArray[np.float32] = field(repr=False)
+    right: NDArray[np.float32] = field(repr=False)
 
 
 def mark_pairs(strip: Pixels) -> Iterator[MarkPair]:
     """Pairs of marks that may be page numbers, (h, W, 3) RGB; the likeliest pairs first."""
-    scale = strip.shape[1] / OPENING_MM
-    marks = _alone(_joined(_marks(strip, scale), scale), scale)
-    middle = strip.shape[1] / 2
-    left = [one for one in marks if one[0] + one[2] / 2 < middle]
-    right = [one for one in marks if one[0] + one[2] / 2 >= middle]
-    pairs = [
-        (_unlike(a, b, strip.shape[1]) / scale, a, b)
-        for a, b in product(left, right)
-        if abs(_foot(a) - _foot(b)) < _SAME_LINE_MM * scale
-    ]
-    pairs = [one for one in pairs if one[0] < _SAME_PLACE_MM]
-    for _, a, b in sorted(pairs)[:_MOST_PAIRS]:
-        yield MarkPair(left=_box(a), right=_box(b))
+    small, scale = _small(strip)
+    dark = _dark(small, scale)
+    pairs: list[tuple[float, _Mark, _Mark]] = []
+    for depth in _DEPTHS:
+        marks = _marks(dark, depth, scale)
+        left = [one for one in marks if one.middle < dark.shape[1] / 2]
+        right = [one for one in marks if one.middle >= dark.shape[1] / 2]
+        for a in left:
+            for b in right:
+                unlike = _unlike(a, b, dark.shape[1], scale)
+                if unlike is not None:
+                    pairs.append((unlike, a, b))
+    back = strip.shape[1] / dark.shape[1]
+    given: list[tuple[_Mark, _Mark]] = []
+    for _, a, b in sorted(pairs, key=lambda one: one[0]):
+        if any(_over(a, c) and _over(b, d) for c, d in given):
+            continue
+        given.append((a, b))
+        yield MarkPair(left=_box(a, back), right=_box(b, back))
+        if len(given) == _MOST_PAIRS:
+            return
 
 
-def _marks(strip: Pixels, scale: float) -> list[Mark]:
-    """Dark connected marks of the height of a digit."""
+def _small(strip: Pixels) -> tuple[Grey, float]:
     import cv2
 
     grey = cv2.cvtColor(strip, cv2.COLOR_RGB2GRAY)
+    by = _SEEN_PX_MM * OPENING_MM / strip.shape[1]
+    if by < 1:
+        grey = cv2.resize(grey, None, fx=by, fy=by, interpolation=cv2.INTER_AREA)
+    return np.asarray(grey, np.uint8), grey.shape[1] / OPENING_MM
+
+
+def _dark(grey: Grey, scale: float) -> Grey:
+    """By how many steps each pixel is darker than the paper about it."""
+    import cv2
+
     side = round(_GROUND_MM * scale) | 1
     ground = cv2.blur(cv2.dilate(grey, np.ones((3, 3), np.uint8)), (side, side))
-    dark = cv2.subtract(ground, cv2.GaussianBlur(grey, (0, 0), 0.08 * scale))
-    least = max(_LEAST_CONTRAST, 0.4 * float(np.percentile(dark, 99.8)))
-    _, _, stats, _ = cv2.connectedComponentsWithStats((dark > least).astype(np.uint8))
-    return [
-        (float(x), float(y), float(w), float(h))
-        for x, y, w, h, _ in stats[1:]
-        if _HEIGHT_MM[0] * scale < h < _HEIGHT_MM[1] * scale
-        and _WIDTH_MM[0] * scale < w < _WIDTH_MM[1] * scale
-    ]
+    return np.asarray(cv2.subtract(ground, cv2.GaussianBlur(grey, (0, 0), 0.1 * scale)), np.uint8)
 
 
-def _joined(marks: list[Mark], scale: float) -> list[Mark]:
+def _marks(dark: Grey, depth: float, scale: float) -> list[_Mark]:
+    """Connected marks of the height of a digit at this depth, alone on their line."""
+    import cv2
+
+    _, _, stats, _ = cv2.connectedComponentsWithStats((dark > depth).astype(np.uint8))
+    high, wide = stats[1:, 3], stats[1:, 2]
+    fits = (high > _HEIGHT_MM[0] * scale) & (high < _HEIGHT_MM[1] * scale)
+    kept = stats[1:][fits & (wide > _WIDTH_MM[0] * scale)]
+    boxes = [(float(x), float(y), float(w), float(h)) for x, y, w, h, _ in kept]
+    marks = []
+    for x, y, w, h in _alone(_joined(boxes, scale), scale):
+        clear = _clear(dark, (x, y, w, h), scale)
+        if clear is not None:
+            marks.append(_Mark(x=x, y=y, w=w, h=h, clear=clear))
+    return marks
+
+
+_Box = tuple[float, float, float, float]  # x, y, width, height
+
+
+def _joined(boxes: list[_Box], scale: float) -> list[_Box]:
     """Neighbours of one height on one line, put together."""
-    joined: list[Mark] = []
-    for mark in sorted(marks):
+    joined: list[_Box] = []
+    for box in sorted(boxes):
         last = joined[-1] if joined else None
-        if last is not None and _level(last, mark) and mark[0] - _end(last) < _JOIN_MM * scale:
-            top = min(last[1], mark[1])
-            foot = max(_foot(last), _foot(mark))
-            joined[-1] = (last[0], top, _end(mark) - last[0], foot - top)
+        if last is not None and _level(last, box) and box[0] - last[0] - last[2] < _JOIN_MM * scale:
+            top, foot = min(last[1], box[1]), max(last[1] + last[3], box[1] + box[3])
+            end = max(last[0] + last[2], box[0] + box[2])
+            joined[-1] = (last[0], top, end - last[0], foot - top)
         else:
-            joined.append(mark)
-    return [one for one in joined if one[2] < _WIDTH_MM[1] * scale]
+            joined.append(box)
+    return joined
 
 
-def _alone(marks: list[Mark], scale: float) -> list[Mark]:
-    def apart(one: Mark, other: Mark) -> bool:
-        gap = max(other[0] - _end(one), one[0] - _end(other))
+def _alone(boxes: list[_Box], scale: float) -> list[_Box]:
+    def apart(one: _Box, other: _Box) -> bool:
+        gap = max(other[0] - one[0] - one[2], one[0] - other[0] - other[2])
         return not _level(one, other) or gap > _ALONE_MM * scale
 
-    return [one for one in marks if all(apart(one, other) for other in marks if other is not one)]
+    narrow = [one for one in boxes if one[2] < _WIDTH_MM[1] * scale]
+    return [one for one in narrow if all(apart(one, other) for other in boxes if other is not one)]
 
 
-def _level(one: Mark, other: Mark) -> bool:
-    shared = min(_foot(one), _foot(other)) - max(one[1], other[1])
+def _level(one: _Box, other: _Box) -> bool:
+    shared = min(one[1] + one[3], other[1] + other[3]) - max(one[1], other[1])
     return shared > 0.6 * max(one[3], other[3])
 
 
-def _unlike(left: Mark, right: Mark, width: float) -> float:
-    """How far the two are from the same place of their pages, mirrored or not, in pixels."""
-    a, b = left[0] + left[2] / 2, right[0] + right[2] / 2
-    return min(abs(a + b - width), abs(b - a - width / 2)) + abs(left[3] - right[3])
+def _clear(dark: Grey, box: _Box, scale: float) -> float | None:
+    """How far a mark's ink stands out of what is around it; None where it does not."""
+    x, y, w, h = (round(value) for value in box)
+    reach = max(2, round(_AROUND_MM * scale))
+    x0, y0 = max(0, x - reach), max(0, y - reach)
+    part = dark[y0 : y + h + reach, x0 : x + w + reach]
+    around = np.ones(part.shape, bool)
+    around[y - y0 - 1 : y - y0 + h + 1, x - x0 - 1 : x - x0 + w + 1] = False
+    own = float(np.percentile(dark[y : y + h, x : x + w], 90))
+    other = float(np.percentile(part[around], 80)) if around.any() else 0.0
+    return own / max(other, 4.0) if other < _CLEAR * own else None
 
 
-def _end(mark: Mark) -> float:
-    return mark[0] + mark[2]
+def _unlike(left: _Mark, right: _Mark, width: float, scale: float) -> float | None:
+    """How little the two are a pair; None where they are none."""
+    tall = max(left.h, right.h) / min(left.h, right.h)
+    apart = right.middle - left.middle
+    off = abs(left.foot - right.foot) - _SLOPE * apart
+    a, b = left.middle, right.middle
+    aside = min(abs(a + b - width), abs(b - a - width / 2)) / scale
+    if tall > _LIKE_HEIGHT or off > _SAME_LINE_MM * scale or aside > _SAME_PLACE_MM:
+        return None
+    return aside + 6 * (tall - 1) + 8 / min(left.clear, right.clear)
 
 
-def _foot(mark: Mark) -> float:
-    return mark[1] + mark[3]
+def _over(one: _Mark, other: _Mark) -> bool:
+    """One and the same mark, seen at two depths."""
+    return (
+        abs(one.middle - other.middle) < 0.3 * other.h
+        and abs(one.foot - other.foot) < 0.2 * other.h
+    )
 
 
-def _box(mark: Mark) -> NDArray[np.float32]:
+def _box(mark: _Mark, back: float) -> NDArray[np.float32]:
     """The mark with room around it, its corners clockwise from the top left."""
-    x, y, w, h = mark
-    aside, above = 0.5 * h, 0.3 * h
-    x0, x1, y0, y1 = x - aside, x + w + aside, y - above, y + h + above
-    return np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], np.float32)
-
-
-def read_pair(engine: Engine, strip: Pixels, pair: MarkPair) -> tuple[tuple[str, float], ...]:
-    """(text, score) of both marks."""
-    from packet.recognition.lines import read_line
-
-    return tuple(read_line(engine, strip, box) for box in (pair.left, pair.right))
+    aside, above = 0.5 * mark.h, 0.3 * mark.h
+    x0, x1 = mark.x - aside, mark.end + aside
+    y0, y1 = mark.y - above, mark.foot + above
+    return np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], np.float32) * np.float32(back)

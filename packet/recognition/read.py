@@ -119,19 +119,20 @@ def _by_numbers(
     from packet.recognition.lines import turned_boxes, turned_pixels
     from packet.recognition.mrz_zone import zones_of
 
-    wide = request.size_mm[0] > request.size_mm[1]
-    found = []
-    turns: tuple[Turn, Turn] = (0, 180) if wide else (90, 270)
-    for turn in turns:
-        held = _turned(pixels, boxes, request.size_mm, turn)
-        numbers = _numbers(engine, held)
-        if numbers.state is ReadState.READ:
-            found.append((held, numbers))
-    has_zone = told is not None and zones_of(
-        turned_boxes(boxes, told, pixels.shape), turned_pixels(pixels, told).shape[1]
+    has_zone = told is not None and bool(
+        zones_of(turned_boxes(boxes, told, pixels.shape), turned_pixels(pixels, told).shape[1])
     )
-    if len(found) == 1 and not has_zone:
-        return found[0]
+    if not has_zone:
+        wide = request.size_mm[0] > request.size_mm[1]
+        turns: tuple[Turn, Turn] = (0, 180) if wide else (90, 270)
+        both = [_turned(pixels, boxes, request.size_mm, turn) for turn in turns]
+        for quick in (True, False):
+            looks = [(held, _numbers(engine, held, quick=quick)) for held in both]
+            found = [look for look in looks if look[1].state is ReadState.READ]
+            if len(found) == 1:
+                return found[0]
+            if found:
+                break
     if told is not None and (has_zone or len(boxes) > _FEW_BOXES or _luma(pixels) < _DARK):
         return _turned(pixels, boxes, request.size_mm, told), PageNumbers()
     return _turned(pixels, boxes, request.size_mm, None), PageNumbers()
@@ -208,10 +209,10 @@ def _zone_that_fills(engine: Engine, held: _Upright) -> tuple[MrzLines, ...]:
     return ()
 
 
-def _numbers(engine: Engine, held: _Upright) -> PageNumbers:
+def _numbers(engine: Engine, held: _Upright, *, quick: bool = False) -> PageNumbers:
     from packet.recognition.page_numbers import read_page_numbers
 
-    return read_page_numbers(engine, held.pixels)
+    return read_page_numbers(engine, held.pixels, quick=quick)
 
 
 # --- measures ---------------------------------------------------------------------------------

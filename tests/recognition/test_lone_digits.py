@@ -11,21 +11,29 @@ from packet.typeface import font_path
 SCALE = 8.0  # pixels a millimetre
 
 
-def strip(*texts):
-    """The foot of an opening, 16 mm high; each text is (words, x in mm)."""
+def strip(*texts, ink=(60, 60, 66), drop_mm=0.0, dots=False):
+    """The foot of an opening, 16 mm high; each text is (words, x in mm).
+
+    ``drop_mm``: how much lower the right edge lies; ``dots``: the holes of a perforated number.
+    """
     picture = Image.new("RGB", (round(OPENING_MM * SCALE), round(16 * SCALE)), (235, 232, 226))
     pen = ImageDraw.Draw(picture)
     font = ImageFont.truetype(str(font_path("Regular")), round(3.4 * SCALE))
     for words, x in texts:
-        pen.text((x * SCALE, 11 * SCALE), words, font=font, fill=(60, 60, 66), anchor="ms")
+        y = 10 + drop_mm * x / OPENING_MM
+        pen.text((x * SCALE, y * SCALE), words, font=font, fill=ink, anchor="ms")
+    for hole in range(60 if dots else 0):
+        x = 24 + 88 * (hole % 2) + 1.2 * (hole // 4)
+        y = 2 + 1.2 * (hole // 2 % 2)
+        pen.ellipse((x * SCALE, y * SCALE, (x + 0.6) * SCALE, (y + 0.6) * SCALE), fill=(20, 20, 20))
     return np.asarray(picture)
 
 
-def places(*texts):
+def places(*texts, **how):
     """Middles of the pairs, in mm."""
     return [
         tuple(round(float(box[:, 0].mean()) / SCALE) for box in (pair.left, pair.right))
-        for pair in mark_pairs(strip(*texts))
+        for pair in mark_pairs(strip(*texts, **how))
     ]
 
 
@@ -38,6 +46,19 @@ def test_single_digits_in_like_places():
 def test_a_mark_without_its_like_is_none():
     assert places(("6", 10)) == []
     assert places(("6", 10), ("7", 120)) == []
+
+
+def test_numbers_between_dashes():
+    assert places(("- 6 -", 12), ("- 7 -", 164)) == [(12, 164)]
+
+
+def test_faint_numbers_under_dark_holes():
+    assert places(("6", 44), ("7", 132), ink=(205, 203, 198), dots=True)[0] == (44, 132)
+
+
+def test_the_line_through_both_may_slope_a_little():
+    assert places(("6", 10), ("7", 166), drop_mm=5.0) == [(10, 166)]
+    assert places(("6", 10), ("7", 166), drop_mm=14.0) == []
 
 
 def test_words_are_no_marks():
