@@ -18,7 +18,7 @@ from packet.readings import MrzLines
 from packet.recognition.boxes import Boxes, Pixels, cut
 from packet.recognition.engine import STEP_PX
 from packet.recognition.mrz_proof import prove
-from packet.recognition.mrz_zone import Quad, Zone, levelled, zones_of
+from packet.recognition.mrz_zone import Quad, Zone, evenness, levelled, zones_of
 from packet.recognition.sign_heights import with_heights
 from packet.recognition.sign_scores import (
     PAUSE,
@@ -39,6 +39,7 @@ _PLACE_PX = 24  # width of a place in the strip that the model sees: three steps
 _RIM_PX = 16
 _LINE_PX = 48
 _LARGER = 2  # for the heights of the signs
+_LEAST_EVENNESS = 0.42  # of the evenest line: drawn zones 0.61 and more, drawn prose up to 0.29
 _LEAST_MRZ_SHARE = 0.75  # of what is seen in a line: capitals, digits, fillers
 _LEAST_LIKELIHOOD = -4.0  # natural logarithm per place
 
@@ -73,9 +74,12 @@ def read_mrz(engine: Engine, pixels: Pixels, boxes: Boxes) -> tuple[MrzLines, ..
 
 def read_zone(engine: Engine, pixels: Pixels, zone: Zone) -> MrzLines | None:
     """The lines of one zone; None where it is none after all."""
+    quads = [levelled(pixels, quad) for quad in reversed(zone.lines)]
+    if max(evenness(pixels, quad) for quad in quads) < _LEAST_EVENNESS:
+        return None
     strips = []
-    for quad in reversed(zone.lines):
-        strip = _look(engine, pixels, levelled(pixels, quad), places=_GUESS[len(zone.lines)])
+    for quad in quads:
+        strip = _look(engine, pixels, quad, places=_GUESS[len(zone.lines)])
         if strip.share < _LEAST_MRZ_SHARE or strip.count < 20:
             return None
         strips.append(strip)

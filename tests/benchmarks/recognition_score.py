@@ -79,6 +79,8 @@ class Tally:
                 f"target {aim or '-':9} {', '.join(parts)}"
             )
         for name, values in sorted(self.cpu.items()):
+            if not values:
+                continue
             ranked = sorted(values)
             high95 = ranked[min(len(ranked) - 1, round(0.95 * len(ranked)))]
             yield (

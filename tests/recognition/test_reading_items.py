@@ -25,6 +25,7 @@ pytest.importorskip("zxingcpp")
 from packet.recognition.boxes import find_boxes
 from packet.recognition.engine import load_engine
 from packet.recognition.lines import turned_boxes, turned_pixels
+from packet.recognition.mrz_zone import evenness, levelled, zones_of
 from packet.recognition.page_numbers import _Number, agreed
 from packet.recognition.read import read_item
 from recognition.pages.faces import face, faces
@@ -181,6 +182,36 @@ def test_numbers_of_an_opening_follow_each_other(found, told, state):
     answer = agreed(found)
 
     assert (answer.numbers, answer.state) == (told, state)
+
+
+@pytest.mark.parametrize("name", SPECIMENS)
+def test_machine_readable_lines_stand_evenly(name):
+    page = Image.new("RGB", (round(125 * PX), round(88 * PX)), (236, 232, 224))
+    zone(page, SPECIMENS[name], top_mm=60.0)
+    pixels = np.asarray(page)
+    (found,) = zones_of(find_boxes(load_engine(), pixels), pixels.shape[1])
+
+    assert max(evenness(pixels, levelled(pixels, line)) for line in found.lines) > 0.55
+
+
+def test_printed_words_do_not():
+    page = Image.new("RGB", (round(125 * PX), round(88 * PX)), (236, 232, 224))
+    font = ImageFont.truetype(str(NOTO), round(3.0 * PX))
+    for number, text in enumerate(
+        (
+            "The holder should report the loss of this book at once",
+            "to the police and to the office that gave it to the holder",
+        )
+    ):
+        ImageDraw.Draw(page).text(
+            (8 * PX, (60 + 6 * number) * PX), text, fill=(40, 40, 60), font=font
+        )
+    pixels = np.asarray(page)
+    zones = zones_of(find_boxes(load_engine(), pixels), pixels.shape[1])
+
+    assert zones
+    for line in zones[0].lines:
+        assert evenness(pixels, levelled(pixels, line)) < 0.4
 
 
 def test_two_lines_of_prose_are_no_machine_readable_lines():
