@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.faint import settled
 from packet.imaging.geometry import (
     Pixels,
     Quads,
@@ -16,13 +17,14 @@ from packet.imaging.geometry import (
     meeting,
     overlap,
     same_size,
+    same_size_on_table,
     signed_area,
     unit_homographies,
 )
 from packet.imaging.lines import by_lines
 from packet.imaging.propose import by_ground, by_regions
 from packet.imaging.refine import move_sides, out_of_shadow, refine
-from packet.imaging.score import Expected, Judged, judge
+from packet.imaging.score import CUT, UNSEEN, Expected, Judged, judge
 from packet.imaging.view import View
 
 SURE = 0.9
@@ -41,6 +43,9 @@ _REST_SHARE = 0.15  # of the items: what stands out beside them may take so much
 _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _SHADOW_MM = 1.9  # that a lid's shadow reaches beyond a card
 _ALIKE = 0.12  # for another item of the best one's size
+_INSIDE = 0.01  # of the area may lie outside the picture, that a faint side is looked for
+_LEAST_OTHER = 0.12  # of a page: what must be seen of the other one of a cut opening
+_PLAIN_CUT = 0.93  # share of each side of a cut opening with an edge
 _FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
 
@@ -81,7 +86,7 @@ def _items_on(view: View, expected: Expected) -> list[Judged]:
     wider = [*_wider(view, chosen, expected), *_mended(chosen, ranked)]
     if wider:
         judged = _rank(view, wider, expected, prolong=False)
-        ranked = _best_of([*ranked, *(one for one in judged if not one.cut)])
+        ranked = _best_of([*ranked, *(one for one in judged if not one.cut or _plainly_cut(one))])
         chosen = _choose(view, ranked, expected)
     return chosen
 
@@ -97,10 +102,21 @@ def _wider(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Qua
         wider += [
             quad
             for quad in doubled(one.quad)
-            if np.all((quad > -8) & (quad < np.array([view.width_px, view.height_px]) + 8))
-            and view.off_ground(quad) > least
+            if _adds(view, quad, one.quad) and view.off_ground(quad) >= least
         ]
     return wider
+
+
+def _adds(view: View, wide: Quads, half: Quads) -> bool:
+    """True where the other page is in the picture, or enough of it to be told from the table."""
+    seen = abs(signed_area(wide)) * (1 - view.outside(wide[None])[0])
+    seen_half = abs(signed_area(half)) * (1 - view.outside(half[None])[0])
+    return bool(seen - seen_half > _LEAST_OTHER * abs(signed_area(half)))
+
+
+def _plainly_cut(one: Judged) -> bool:
+    """Every side that is in the picture is an edge, so is what the other page adds to it."""
+    return one.cut and one.shape > 0.9 and one.worst > _PLAIN_CUT
 
 
 def _mended(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quads]:
@@ -226,6 +242,13 @@ def _rank(
     moved = move_sides(view.lab, np.stack([one.quad for one in best]), reach_px=10.0, samples=32)
     moved = move_sides(view.lab, moved, reach_px=4.0, samples=32)
     again = judge(view, from_top_left(moved), expected, loose=False)
+    whole = [one for one in again if not one.cut and one.outside < _INSIDE]
+    if faint and whole:
+        quads, edges = settled(
+            view, np.stack([one.quad for one in whole]), np.stack([one.edges for one in whole])
+        )
+        again += judge(view, quads, expected, loose=False, known=edges)
+        again.sort(key=lambda one: -one.score)
     return _distinct(again, most=_MOVED)
 
 
@@ -290,29 +313,37 @@ def _choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Ju
     good = [
         one
         for one, is_plain in zip(good, plain, strict=True)
-        if is_plain or same_size(one.quad, first.quad)
+        if is_plain or _alike(view, first, one, expected)
     ]
     worth = _worth(good)
     top = good[int(np.argmax(worth))]
     if top.shape > 0.7 and not top.cut:
-        worth += _ALIKE * np.array([same_size(one.quad, top.quad) for one in good])
+        worth += _ALIKE * np.array([_alike(view, top, one, expected) for one in good])
     if expected.openings:
         good = [_whole_opening(view, one, good, expected) for one in good]
     chosen: list[Judged] = []
     for k in np.argsort(-worth, kind="stable"):
         one = good[k]
-        if chosen and not _is_another(view, one, chosen[0]):
+        if chosen and not _is_another(view, one, chosen[0], expected):
             continue
         if all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
             chosen.append(one)
     return chosen[:_MOST_ITEMS]
 
 
-def _is_another(view: View, one: Judged, first: Judged) -> bool:
+def _alike(view: View, first: Judged, one: Judged, expected: Expected) -> bool:
+    """True for two whole items of one size, as they lie on the table."""
+    if not expected.perspective:
+        return same_size(one.quad, first.quad)
+    aspect, _ = expected.aspect_of(view.to_source(first.quad))
+    return same_size_on_table(first.quad, one.quad, aspect=max(aspect, 1e-6))
+
+
+def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
     """Good enough to lie beside the best one."""
     if one.score < first.score - _BESIDE or one.worst < 0.5:
         return False
-    if not first.cut and not one.cut and one.support > 0.8 and same_size(one.quad, first.quad):
+    if not first.cut and not one.cut and one.support > 0.8 and _alike(view, first, one, expected):
         return True
     if one.cut and abs(signed_area(one.quad)) < _LEAST_CUT * abs(signed_area(first.quad)):
         return False
@@ -331,11 +362,12 @@ def _whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: E
         return half
     best = half
     for one in good:
-        if one.cut and not half.cut:
+        if one.cut and not half.cut and not _plainly_cut(one):
             continue
         if one.worst < 0.5 or one.shape < half.shape - 0.15:
             continue
         less = _BESIDE if min(one.worst, one.shape, one.support) < 0.95 else _PLAIN_WHOLE
+        less += UNSEEN * one.outside + CUT * one.cut if not half.cut else 0.0
         if one.score < max(half.score - less, best.score if best is not half else 0.0):
             continue
         if _is_half(half.quad, one.quad):

@@ -76,6 +76,22 @@ def same_size(a: Quads, b: Quads) -> bool:
     return bool(np.abs(np.log(np.maximum(sides[0], 1e-9) / sides[1])).max() < 0.035)
 
 
+def same_size_on_table(a: Quads, b: Quads, *, aspect: float) -> bool:
+    """The same, to 5 %, for quads of a photo that lie in one plane, however tilted.
+
+    ``aspect``: width / height of the flat rectangle behind ``a``.
+    """
+    back = np.linalg.inv(unit_homographies(a[None])[0])
+    seen = np.column_stack([b, np.ones(4)]) @ back.T
+    if seen[:, 2].min() < 1e-6:
+        return False
+    flat = seen[:, :2] / seen[:, 2:] * np.array([aspect, 1.0])
+    u, v = flat[1] - flat[0], flat[3] - flat[0]
+    square = abs(float(u @ v)) < 0.08 * float(np.linalg.norm(u) * np.linalg.norm(v))
+    sides = np.maximum(np.sort(side_lengths(flat)), 1e-9) / np.sort([aspect, 1.0])
+    return square and bool(np.abs(np.log(sides)).max() < 0.05)
+
+
 def is_convex(quad: Quads) -> bool:
     """True for a quad without a re-entrant or straight corner."""
     a = quad[_NEXT] - quad

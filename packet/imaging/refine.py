@@ -72,7 +72,7 @@ def move_sides(
     else:
         ends, fitted = _robust_lines(along, places, weights, offsets[-1])
     ends = np.where((fitted & seen)[:, None], ends, 0.0).reshape(-1, 4, 2)
-    return _moved(quads, ends, most_px=6 * reach_px)
+    return put_off(quads, ends, most_px=6 * reach_px)
 
 
 def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float) -> Quads:
@@ -106,7 +106,7 @@ def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float) -> Quads:
         & (np.abs(ends).max(axis=1) > 0.8)
     )
     ends = np.where(good[:, None], ends, 0.0)
-    return np.asarray(_moved(quad[None], ends[None], most_px=4 * reach_px)[0], np.float64)
+    return np.asarray(put_off(quad[None], ends[None], most_px=4 * reach_px)[0], np.float64)
 
 
 def _sharp_slopes(profiles: NDArray[np.float32], pitch: float) -> NDArray[np.float32]:
@@ -126,7 +126,7 @@ def _sharp_slopes(profiles: NDArray[np.float32], pitch: float) -> NDArray[np.flo
     return np.asarray(np.linalg.norm(smooth, axis=-1), np.float32)
 
 
-def _moved(quads: Quads, ends: Values, *, most_px: float) -> Quads:
+def put_off(quads: Quads, ends: Values, *, most_px: float) -> Quads:
     """Quads whose sides are put off outward by ``ends`` (n, 4, 2: at start and end of a side)."""
     side = np.roll(quads, -1, axis=1) - quads
     length = np.maximum(np.linalg.norm(side, axis=-1, keepdims=True), 1e-9)
@@ -151,7 +151,7 @@ def _slopes_across(
     pixels: Pixels, points: Values, inside: NDArray[np.bool_]
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     """((sides, samples, offsets) steepness along the colour step of each side, has it any)."""
-    slopes = _slopes(sample(pixels, points))
+    slopes = slopes_of(sample(pixels, points))
     weight = inside / np.maximum(inside.sum(axis=1, keepdims=True), 1)
     common = np.einsum("ns,nsoc->noc", weight.astype(np.float32), slopes)
     wide = max(3, (points.shape[2] // 6) | 1)
@@ -166,7 +166,7 @@ def _slopes_across(
     return np.einsum("nsoc,nc->nso", slopes, way.astype(np.float32)), most > 1e-6
 
 
-def _slopes(profiles: NDArray[np.float32]) -> NDArray[np.float32]:
+def slopes_of(profiles: NDArray[np.float32]) -> NDArray[np.float32]:
     """Central differences of lightly smoothed profiles (..., offsets, channels)."""
     ends = [(0, 0)] * (profiles.ndim - 2)
     padded = np.pad(profiles, (*ends, (3, 3), (0, 0)), mode="edge")

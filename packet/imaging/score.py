@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,8 +21,6 @@ from packet.imaging.geometry import (
     plane_shape,
     plane_shapes,
     side_lengths,
-    signed_area,
-    whole_picture,
 )
 from packet.imaging.view import View, along_sides, sample
 
@@ -35,6 +32,7 @@ _SAME_TINT = 14.0
 _LEAST_SEEN = 0.15  # of a side, that it may speak
 _FOCALS = (0.72, FOCAL, 0.98)  # of the long side: phones' main cameras
 _MOST_TAPER = float(np.log(3.0))  # of opposite sides, seen by a phone that is not put on its edge
+CUT, UNSEEN = 0.06, 0.35  # what a cut item loses: at all, and for the share not seen
 _BATCH = 160  # quads sampled at once: about 30 MB
 
 
@@ -215,18 +213,28 @@ class Judged:
 
 
 def judge(
-    view: View, quads: Sequence[Quads] | Quads, expected: Expected, *, loose: bool
+    view: View,
+    quads: Sequence[Quads] | Quads,
+    expected: Expected,
+    *,
+    loose: bool,
+    known: NDArray[np.float64] | None = None,
 ) -> list[Judged]:
-    """Scores, best first. ``loose``: the quads are rough, so the edge may lie a little aside."""
+    """Scores, best first. ``loose``: the quads are rough, so the edge may lie a little aside.
+
+    ``known``: (n, 4) shares of the sides that are known to have an edge, by other means.
+    """
     if not len(quads):
         return []
     stacked = np.asarray(quads)
     shapes = expected.shape_fits(view.to_source(stacked))
-    stacked, shapes = stacked[shapes >= 0.3], shapes[shapes >= 0.3]
+    likely = shapes >= 0.3
+    stacked, shapes = stacked[likely], shapes[likely]
+    least = np.zeros((len(stacked), 4)) if known is None else known[likely]
     judged: list[Judged] = []
     for start in range(0, len(stacked), _BATCH):
         batch = slice(start, start + _BATCH)
-        judged += _judged(view, stacked[batch], shapes[batch], loose=loose)
+        judged += _judged(view, stacked[batch], shapes[batch], least[batch], loose=loose)
     if not loose and judged:
         judged = _by_bands(view, judged)
     judged.sort(key=lambda one: -one.score)
@@ -254,9 +262,17 @@ def _by_bands(view: View, judged: Sequence[Judged]) -> list[Judged]:
     ]
 
 
-def _judged(view: View, quads: Quads, shapes: NDArray[np.float64], *, loose: bool) -> list[Judged]:
+def _judged(
+    view: View,
+    quads: Quads,
+    shapes: NDArray[np.float64],
+    least: NDArray[np.float64],
+    *,
+    loose: bool,
+) -> list[Judged]:
     """Sides that lie outside the picture do not speak; three must."""
     edges, steps, strength, seen, smooth = _side_evidence(view, quads, loose=loose)
+    edges, steps = np.maximum(edges, least), np.maximum(steps, least)
     there = seen > _LEAST_SEEN
     weight = np.where(there, seen, 0.0)
     weight = weight / np.maximum(weight.sum(axis=1, keepdims=True), 1e-9)
@@ -264,7 +280,8 @@ def _judged(view: View, quads: Quads, shapes: NDArray[np.float64], *, loose: boo
     ordered = np.sort(np.where(there, edges, np.inf), axis=1)
     second = np.sort(np.where(there, strength, np.inf), axis=1)[:, 1]
     cut = there.sum(axis=1) < 4
-    outside = _outside(view, quads)
+    doubtful = (there & (seen < 0.9) & (edges < 0.3)).any(axis=1)  # what is seen of it is no side
+    outside = view.outside(quads)
     score = (
         0.28 * mean
         + 0.12 * ordered[:, 0]
@@ -272,9 +289,10 @@ def _judged(view: View, quads: Quads, shapes: NDArray[np.float64], *, loose: boo
         + 0.28 * shapes
         + 0.14 * stepped
         + 0.08 * np.minimum(1.0, second / 16)
-        - 0.06 * cut
+        - CUT * cut
+        - 0.12 * doubtful
         - 0.15 * (1 - one_colour)
-        - 0.35 * outside
+        - UNSEEN * outside
     )
     return [
         Judged(
@@ -340,17 +358,6 @@ def _one_colour(inner: NDArray[Any], within: NDArray[np.bool_]) -> NDArray[np.bo
     tint = np.linalg.norm(away[..., 1:], axis=-1)
     light = np.maximum(np.abs(away[..., 0]) - 10, 0) * 0.7
     return np.asarray((tint + light < _SAME_TINT) & within & apart[..., None])
-
-
-def _outside(view: View, quads: Quads) -> NDArray[np.float64]:
-    """(n,) shares of quads that lie outside the picture."""
-    limits = np.array([view.width_px, view.height_px])
-    shares = np.zeros(len(quads))
-    picture = whole_picture(view.width_px, view.height_px).astype(np.float32)
-    for k in np.flatnonzero(~np.all((quads > -1) & (quads < limits), axis=(1, 2))):
-        inside = cv2.intersectConvexConvex(quads[k].astype(np.float32), picture)[0]
-        shares[k] = 1 - float(inside) / max(abs(signed_area(quads[k])), 1e-9)
-    return shares
 
 
 def _typical(values: NDArray[Any], within: NDArray[np.bool_]) -> NDArray[Any]:

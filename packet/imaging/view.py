@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads
+from packet.imaging.geometry import Pixels, Quads, signed_area, whole_picture
 
 LONG_SIDE_PX = 1700
 
@@ -64,6 +64,16 @@ class View:
         corners = np.round((quad + 0.5) * scale - 0.5).astype(np.int32)
         cv2.fillConvexPoly(inside, corners, 1)
         return float((known * inside).sum() / max(1, int(inside.sum())))
+
+    def outside(self, quads: Quads) -> NDArray[np.float64]:
+        """(n,) shares of quads that lie outside the picture."""
+        limits = np.array([self.width_px, self.height_px])
+        shares = np.zeros(len(quads))
+        picture = whole_picture(self.width_px, self.height_px).astype(np.float32)
+        for k in np.flatnonzero(~np.all((quads > -1) & (quads < limits), axis=(1, 2))):
+            inside = cv2.intersectConvexConvex(quads[k].astype(np.float32), picture)[0]
+            shares[k] = 1 - float(inside) / max(abs(signed_area(quads[k])), 1e-9)
+        return shares
 
     def unexplained(self, quads: list[Quads]) -> float:
         """The largest thing outside the quads that does not look like the ground, as a share of
