@@ -109,4 +109,4 @@ def _steps(blocks: NDArray[np.float32], where: NDArray[np.int64]) -> NDArray[np.
     total = np.zeros((*where.shape, 3), np.float32)
     for off in range(near, far + 1):
         total += blocks[sides, number, where + off] - blocks[sides, number, where - off]
-    return total / np.float32(far + 1 - near)
+    return np.asarray(total / (far + 1 - near), np.float32)

@@ -81,15 +81,22 @@ def same_size_on_table(a: Quads, b: Quads, *, aspect: float) -> bool:
 
     ``aspect``: width / height of the flat rectangle behind ``a``.
     """
+    sides = np.maximum(np.sort(sides_on(a, b, aspect=aspect)), 1e-9) / np.sort([aspect, 1.0])
+    return bool(np.abs(np.log(sides)).max() < 0.05)
+
+
+def sides_on(a: Quads, b: Quads, *, aspect: float) -> tuple[float, float]:
+    """(width, height) of ``b`` in the plane of ``a``, whose own are ``aspect`` and 1; zeros where
+    it is no rectangle there."""
     back = np.linalg.inv(unit_homographies(a[None])[0])
     seen = np.column_stack([b, np.ones(4)]) @ back.T
     if seen[:, 2].min() < 1e-6:
-        return False
+        return 0.0, 0.0
     flat = seen[:, :2] / seen[:, 2:] * np.array([aspect, 1.0])
     u, v = flat[1] - flat[0], flat[3] - flat[0]
-    square = abs(float(u @ v)) < 0.08 * float(np.linalg.norm(u) * np.linalg.norm(v))
-    sides = np.maximum(np.sort(side_lengths(flat)), 1e-9) / np.sort([aspect, 1.0])
-    return square and bool(np.abs(np.log(sides)).max() < 0.05)
+    if abs(float(u @ v)) > 0.08 * float(np.linalg.norm(u) * np.linalg.norm(v)):
+        return 0.0, 0.0
+    return side_lengths(flat)
 
 
 def is_convex(quad: Quads) -> bool:

@@ -17,7 +17,8 @@ from packet.imaging.view import View
 
 _WORK_PX = 1000  # long side that segments are looked for at
 _MOST_LINES = 40
-_MOST_PAIRS = 260
+_MOST_PAIRS = 360
+_MOST_PARTNERS = 14
 _OUTSIDE = 0.3  # of the long side: how far outside the picture a corner may lie
 _LEAST_SEEN = 0.2  # of a side
 
@@ -217,8 +218,16 @@ def _opposite(
     keep = parallel & (gap > 0.08 * min(size))
     i, j = i[keep], j[keep]
     total = lines._marked[:, -1]
-    order = np.argsort(-(total[i] + total[j]), kind="stable")[:_MOST_PAIRS]
-    return np.stack([i[order], j[order]], axis=1)
+    order = np.argsort(-(total[i] + total[j]), kind="stable")
+    i, j = i[order], j[order]
+    # each line with its longest partners only: a table's many stripes are longer than a paper
+    times = np.zeros(count, np.int64)
+    kept = []
+    for number, (a, b) in enumerate(zip(i.tolist(), j.tolist(), strict=True)):
+        if min(times[a], times[b]) < _MOST_PARTNERS:
+            times[[a, b]] += 1
+            kept.append(number)
+    return np.stack([i[kept], j[kept]], axis=1)[:_MOST_PAIRS]
 
 
 def _crossings(lines: _Covered, a: NDArray[np.int64], b: NDArray[np.int64]) -> NDArray[np.float64]:

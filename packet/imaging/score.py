@@ -21,6 +21,7 @@ from packet.imaging.geometry import (
     plane_shape,
     plane_shapes,
     side_lengths,
+    sides_on,
 )
 from packet.imaging.view import View, along_sides, sample
 
@@ -145,6 +146,19 @@ class Expected:
         u, v = square[1] - square[0], square[3] - square[0]
         size = np.linalg.norm(u) * np.linalg.norm(v)
         return wide / max(high, 1e-9), float(u @ v / max(size, 1e-9))
+
+    def fits_on(self, outer: Quads, inner: Quads) -> bool:
+        """True where an inner quad of an outer one's plane may be an item too (a card that lies
+        on a sheet): both have wanted sizes at one scale."""
+        aspect, _ = self.aspect_of(outer)
+        wide, high = sides_on(outer, inner, aspect=max(aspect, 1e-6))
+        return any(
+            abs(np.log(max(aspect, 1e-6) * h / w)) < 0.06
+            and abs(np.log(max(wide, 1e-6) * h / a)) < 0.06
+            and abs(np.log(max(high, 1e-6) * h / b)) < 0.06
+            for w, h in self.sizes_mm
+            for a, b in self.sizes_mm
+        )
 
     def measured_mm(self, quad: Quads) -> tuple[float, float]:
         """(width, height) by the trusted dpi, which must be there."""

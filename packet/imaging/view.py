@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, signed_area, whole_picture
+from packet.imaging.palette import Codes, apart, codes_of
 
 LONG_SIDE_PX = 1700
 
@@ -28,6 +29,9 @@ class View:
     factor: int
     ground: list[Pixels] = field(default_factory=list, repr=False)
     """One map, once it is known: 1 where the picture does not look like its ground, else 0."""
+
+    codes: list[Codes] = field(default_factory=list, repr=False)
+    """One map of the colours of ``small``, once it is asked for."""
 
     @property
     def width_px(self) -> int:
@@ -74,6 +78,17 @@ class View:
             inside = cv2.intersectConvexConvex(quads[k].astype(np.float32), picture)[0]
             shares[k] = 1 - float(inside) / max(abs(signed_area(quads[k])), 1e-9)
         return shares
+
+    def apart(self, quad: Quads, inner: Quads | None = None) -> float:
+        """How differently a quad, but for an inner one, and what is around it are coloured."""
+        if not self.codes:
+            self.codes.append(codes_of(self.small))
+        scale = np.array(
+            [self.small.shape[1] / self.width_px, self.small.shape[0] / self.height_px]
+        )
+        small = [None if one is None else (one + 0.5) * scale - 0.5 for one in (quad, inner)]
+        assert small[0] is not None
+        return apart(self.codes[0], small[0], small[1])
 
     def unexplained(self, quads: list[Quads]) -> float:
         """The largest thing outside the quads that does not look like the ground, as a share of

@@ -1,0 +1,137 @@
+"""Which of the judged candidates are the items: the best one, then those that lie beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.geometry import overlap, same_size, same_size_on_table, signed_area
+from packet.imaging.openings import BESIDE, whole_opening
+from packet.imaging.score import Expected, Judged
+from packet.imaging.view import View
+
+ENOUGH = 0.62
+SOFT = 0.76  # where the best item is less plain than this, the picture may be blurred
+_LARGER = 0.06  # for twice the area
+_MOST_ITEMS = 24
+_LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
+_ALIKE = 0.12  # for another item of the best one's size
+_RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
+
+
+def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Judged]:
+    """The items among the candidates: the best one, then those that lie beside it.
+
+    Of two that share ground the larger one may score a little less: what is printed inside an
+    item, and each page of an opening, has sides as plain as its own.
+    """
+    good = [one for one in judged if _is_item(one)]
+    plain = [one.score > SOFT or is_plain(one) or view.off_ground(one.quad) > 0.3 for one in good]
+    if not any(plain):
+        return []
+    first = good[plain.index(True)]
+    good = [
+        one
+        for one, is_plain in zip(good, plain, strict=True)
+        if is_plain or _alike(view, first, one, expected)
+    ]
+    worth = worth_of(good)
+    top = good[int(np.argmax(worth))]
+    if top.shape > 0.7 and not top.cut:
+        worth += _ALIKE * np.array([_alike(view, top, one, expected) for one in good])
+    if expected.openings:
+        good = [whole_opening(view, one, good, expected) for one in good]
+    chosen: list[Judged] = []
+    for k in np.argsort(-worth, kind="stable"):
+        one = good[k] if chosen else _around(view, good[k], good, expected)
+        if chosen and not _is_another(view, one, chosen[0], expected):
+            continue
+        if all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
+            chosen.append(one)
+    return chosen[:_MOST_ITEMS]
+
+
+def worth_of(judged: Sequence[Judged]) -> NDArray[np.float64]:
+    """(n,) scores, a little more for the larger ones."""
+    seen = np.array([abs(signed_area(one.quad)) * (1 - one.outside) for one in judged])
+    score = np.array([one.score for one in judged])
+    return np.asarray(score + _LARGER * np.log2(np.maximum(seen / seen.max(), 1e-6)))
+
+
+def is_plain(one: Judged) -> bool:
+    """Four sides and the shape are beyond doubt, though within looks like without: white paper
+    on a white table."""
+    return not one.cut and one.support > 0.93 and one.worst > 0.85 and one.shape > 0.95
+
+
+def _around(view: View, inner: Judged, good: Sequence[Judged], expected: Expected) -> Judged:
+    """The item that a quad is only printed on (a card's portrait), else the quad itself.
+
+    What lies between the two is then neither table nor, by its size, may the quad be an item.
+    """
+    best = inner
+    for one in good:
+        if one.cut or one.shape < 0.9 or one.worst < 0.6 or one.score < SOFT:
+            continue
+        part = abs(signed_area(inner.quad)) / max(abs(signed_area(one.quad)), 1e-9)
+        if not 0.04 < part < 0.6 or overlap(inner.quad, one.quad)[1] < 0.95:
+            continue
+        if expected.fits_on(view.to_source(one.quad), view.to_source(inner.quad)):
+            continue
+        if view.apart(one.quad, inner.quad) > _RING_APART and one.score > (
+            best.score if best is not inner else 0.0
+        ):
+            best = one
+    return best
+
+
+def _alike(view: View, first: Judged, one: Judged, expected: Expected) -> bool:
+    """True for two whole items of one size, as they lie on the table."""
+    if not expected.perspective:
+        return same_size(one.quad, first.quad)
+    aspect, _ = expected.aspect_of(view.to_source(first.quad))
+    return same_size_on_table(first.quad, one.quad, aspect=max(aspect, 1e-6))
+
+
+def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
+    """Good enough to lie beside the best one."""
+    if one.worst < 0.5:
+        return False
+    whole = not first.cut and not one.cut
+    if (
+        whole
+        and _alike(view, first, one, expected)
+        and (one.support > 0.8 or view.apart(one.quad) > _RING_APART)
+    ):
+        return True
+    if one.score < first.score - BESIDE:
+        return False
+    if one.cut and abs(signed_area(one.quad)) < _LEAST_CUT * abs(signed_area(first.quad)):
+        return False
+    least = 0.7 if one.cut and not first.cut else 0.5 * view.off_ground(first.quad)
+    return view.off_ground(one.quad) > least
+
+
+def _is_item(one: Judged) -> bool:
+    """Good enough; a shape that only "other" explains needs all its sides to be plain."""
+    if one.score < ENOUGH or one.support < 0.6 or one.shape < 0.3:
+        return False
+    if one.cut:
+        return one.support > 0.8 and one.worst > 0.6 and one.shape > 0.6
+    return one.shape > 0.6 or (one.support > 0.9 and one.worst > 0.8)
+
+
+def one_scale(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Judged]:
+    """Without outlines whose scale cannot be that of the best one: all lie on one table."""
+    if expected.px_per_mm is not None or len(chosen) < 2:
+        return list(chosen)
+    largest = max(chosen, key=lambda one: (one.shape > 0.6, abs(signed_area(one.quad))))
+    scales = expected.scales(view.to_source(largest.quad))
+    kept = []
+    for one in chosen:
+        own = expected.scales(view.to_source(one.quad))
+        if one is largest or any(0.75 < a / b < 1.33 for a in own for b in scales):
+            kept.append(one)
+    return kept

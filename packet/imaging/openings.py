@@ -1,0 +1,85 @@
+"""Passport openings: two pages side by side are one item, though each page has plain sides."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from packet.imaging.geometry import Quads, doubled, overlap, signed_area, unit_homographies
+from packet.imaging.score import CUT, UNSEEN, Expected, Judged
+from packet.imaging.view import View
+
+BESIDE = 0.2  # how much worse than the best item another one may be
+_PLAIN_WHOLE = 0.3  # how much worse than its page an opening with four plain sides may be
+_CARD_SHAPE = float(np.log(85.60 / 53.98))  # ISO/IEC 7810, ID-1
+_LEAST_OTHER = 0.12  # of a page: what must be seen of the other one of a cut opening
+_PLAIN_CUT = 0.93  # share of each side of a cut opening with an edge
+
+
+def wider(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Quads]:
+    """The openings that items may be one page of: no ground where the other page would be."""
+    if not expected.openings:
+        return []
+    found = []
+    for one in chosen:
+        off = view.off_ground(one.quad)
+        least = 0.5 * (off + 0.5) if off > 0.6 else 0.0
+        found += [
+            quad
+            for quad in doubled(one.quad)
+            if _adds(view, quad, one.quad) and view.off_ground(quad) >= least
+        ]
+    return found
+
+
+def _adds(view: View, wide: Quads, half: Quads) -> bool:
+    """True where the other page is in the picture, or enough of it to be told from the table."""
+    seen = abs(signed_area(wide)) * (1 - view.outside(wide[None])[0])
+    seen_half = abs(signed_area(half)) * (1 - view.outside(half[None])[0])
+    return bool(seen - seen_half > _LEAST_OTHER * abs(signed_area(half)))
+
+
+def plainly_cut(one: Judged) -> bool:
+    """Every side that is in the picture is an edge, so is what the other page adds to it."""
+    return one.cut and one.shape > 0.9 and one.worst > _PLAIN_CUT
+
+
+def whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Expected) -> Judged:
+    """The opening that a quad is one page of, else the quad itself.
+
+    A page's sides, one of them the fold, may be plainer than those of the whole. Two cards side
+    by side are told by the shape of a card.
+    """
+    aspect, _ = expected.aspect_of(view.to_source(half.quad))
+    if abs(abs(np.log(max(aspect, 1e-6))) - _CARD_SHAPE) < 0.05:
+        return half
+    best = half
+    for one in good:
+        if one.cut and not half.cut and not plainly_cut(one):
+            continue
+        if one.worst < 0.5 or one.shape < half.shape - 0.15:
+            continue
+        less = BESIDE if min(one.worst, one.shape, one.support) < 0.95 else _PLAIN_WHOLE
+        less += UNSEEN * one.outside + CUT * one.cut if not half.cut else 0.0
+        if one.score < max(half.score - less, best.score if best is not half else 0.0):
+            continue
+        if _is_half(half.quad, one.quad):
+            best = one
+    return best
+
+
+def _is_half(half: Quads, whole: Quads) -> bool:
+    """True where a quad is one of the two halves of another, in the other's own plane."""
+    if overlap(half, whole)[1] < 0.9:
+        return False
+    back = np.linalg.inv(unit_homographies(whole[None])[0])
+    seen = np.column_stack([half, np.ones(4)]) @ back.T
+    place = seen[:, :2] / seen[:, 2:]
+    extent, middle = np.ptp(place, axis=0), place.mean(axis=0)
+    across = int(np.argmin(extent))
+    return bool(
+        0.4 < extent[across] < 0.62
+        and extent[1 - across] > 0.9
+        and abs(abs(middle[across] - 0.5) - 0.25) < 0.06
+    )

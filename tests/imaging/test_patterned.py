@@ -1,0 +1,116 @@
+"""White paper on white glass, and patterned tables: where no single step or colour tells."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from helpers import KINDS, jaccard, run
+
+from packet.imaging.faint import settled
+from packet.imaging.geometry import same_size_on_table, sides_on
+from packet.imaging.palette import apart, codes_of
+from packet.imaging.view import make_view
+from packet.intake.picture import Picture
+
+PAGE = np.array([[100.0, 80.0], [500.0, 80.0], [500.0, 360.0], [100.0, 360.0]])
+CARD = np.array([[180.0, 120.0], [1060.0, 90.0], [1080.0, 640.0], [200.0, 676.0]])
+EDGES = np.array([[1.0, 0.0, 1.0, 1.0]])
+
+
+def _noisy(picture: np.ndarray) -> np.ndarray:
+    noise = np.random.default_rng(3).normal(0, 1.2, picture.shape)
+    return np.clip(picture.astype(np.float32) + noise, 0, 255).astype(np.uint8)
+
+
+def _gingham(height: int, width: int, check: int = 70) -> np.ndarray:
+    y, x = np.mgrid[0:height, 0:width]
+    along, across = (x + 0.6 * y) // check % 2, (y - 0.6 * x) // check % 2
+    grey = np.array([235, 140, 60])[(along + across).astype(int)]
+    return np.repeat(grey[..., None], 3, axis=2).astype(np.uint8)
+
+
+def _on_gingham(*quads: np.ndarray, portrait: bool = True) -> np.ndarray:
+    """Blue cards, the first with a portrait of plain sides."""
+    picture = _gingham(900, 1300)
+    for quad in quads:
+        cv2.fillConvexPoly(picture, np.round(quad).astype(np.int32), (70, 95, 150), cv2.LINE_AA)
+    if portrait:
+        cv2.rectangle(picture, (780, 220), (980, 480), (225, 205, 200), -1, cv2.LINE_AA)
+    return cv2.GaussianBlur(picture, (0, 0), 1.0)
+
+
+def test_a_step_of_two_levels_is_found_along_the_whole_side() -> None:
+    glass = np.full((440, 600, 3), 246, np.uint8)
+    glass[80:361, 100:501] = 243
+    rough = PAGE.copy()
+    rough[1:3, 0] += [3.0, 5.0]
+
+    quads, edges = settled(make_view(_noisy(glass)), rough[None], EDGES)
+
+    assert np.abs(quads[0] - PAGE).max() < 2
+    assert edges[0, 1] > 0.8
+
+
+@pytest.mark.parametrize("what", ["nothing", "a line", "uneven light"])
+def test_what_is_no_step_is_not_taken_for_a_side(what: str) -> None:
+    glass = np.full((440, 600, 3), 240, np.uint8)
+    if what == "a line":
+        glass[:, 503:505] = 225
+    if what == "uneven light":
+        glass[:] = np.linspace(250, 190, 600).astype(np.uint8)[None, :, None]
+
+    _, edges = settled(make_view(_noisy(glass)), PAGE[None], EDGES)
+
+    assert not len(edges) or edges[0, 1] < 0.5
+
+
+def test_paper_and_patterned_table_have_other_colours() -> None:
+    codes = codes_of(cv2.cvtColor(_on_gingham(CARD, portrait=False), cv2.COLOR_RGB2LAB))
+    aside = CARD + np.array([[0, 0], [160, 0], [160, 0], [0, 0]])
+    on_table = CARD * 0.25 + np.array([60, 720])
+
+    assert apart(codes, CARD) > 0.95
+    assert apart(codes, aside) < 0.8
+    assert apart(codes, on_table) < 0.4
+    assert apart(codes, CARD, CARD * 0.5 + CARD.mean(axis=0) * 0.5) > 0.95
+
+
+def test_a_card_is_not_taken_for_the_portrait_on_it() -> None:
+    picture = Picture(pixels=_on_gingham(CARD), dpi=None, source="camera")
+
+    (item,) = run(picture, (), encode=False).items
+
+    assert jaccard(item, CARD) > 0.97
+
+
+def test_two_cards_on_a_patterned_table_are_two() -> None:
+    first = CARD * 0.62 + np.array([180, 0])
+    second = first[:, :] + np.array([20.0, 385.0])
+    picture = Picture(pixels=_on_gingham(first, second, portrait=False), dpi=None, source="camera")
+
+    items = run(picture, KINDS["card"], encode=False).items
+
+    assert [jaccard(item, quad) > 0.95 for item, quad in zip(items, (first, second), strict=True)]
+    assert len(items) == 2
+
+
+def test_sizes_are_compared_on_the_table_however_tilted() -> None:
+    """Two ID-1 cards (ISO/IEC 7810) through one camera, the second turned by 30 degrees."""
+    tilted = np.array([[0.9, 0.1, 40.0], [-0.05, 0.7, 60.0], [0.0001, 0.0022, 1.0]])
+    card = np.array([[0.0, 0.0], [85.60, 0.0], [85.60, 53.98], [0.0, 53.98]])
+    angle = np.deg2rad(30)
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+
+    def seen(flat: np.ndarray) -> np.ndarray:
+        points = np.column_stack([flat, np.ones(4)]) @ tilted.T
+        return points[:, :2] / points[:, 2:]
+
+    first, second = seen(card), seen(card @ turn.T + [130, 20])
+    larger = seen(card * 1.2 + [10, 90])
+
+    assert same_size_on_table(first, second, aspect=85.60 / 53.98)
+    assert not same_size_on_table(first, larger, aspect=85.60 / 53.98)
+    assert sides_on(first, larger, aspect=85.60 / 53.98) == pytest.approx(
+        (1.2 * 85.60 / 53.98, 1.2)
+    )
