@@ -13,14 +13,19 @@ from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, areas
 from packet.imaging.score import Expected
-from packet.imaging.view import View
+from packet.imaging.view import View, sample
 
 _WORK_PX = 1000  # long side that segments are looked for at
-_MOST_LINES = 40
-_MOST_PAIRS = 360
-_MOST_PARTNERS = 14
+_MOST_LINES = 44
+_BY_STEP = 32  # of these, the rest by length alone
+_MOST_PAIRS = 900
 _OUTSIDE = 0.3  # of the long side: how far outside the picture a corner may lie
 _LEAST_SEEN = 0.2  # of a side
+_COLOUR = 2.0  # what a segment in colour counts: grain and shadows have none
+_BESIDE = np.array([4.0, 5.0, 7.0, 9.0])  # pixels off a line, where its two faces are looked at
+_LIGHT = 0.3  # what a difference in lightness counts against one in colour: the grain of wood
+_STEP = 8.0  # levels, that count for half
+_NO_STEP = 0.3  # what a line without any counts still
 
 
 def by_lines(view: View, expected: Expected, *, most: int = 220) -> list[Quads]:
@@ -34,10 +39,12 @@ def by_lines(view: View, expected: Expected, *, most: int = 220) -> list[Quads]:
     segments = _segments(lab)
     if len(segments) < 4:
         return []
-    members = _merged(segments, long_px=max(size))
+    members, value = _likeliest(lab, _merged(segments, long_px=max(size)))
     if len(members) < 3:
         return []
-    quads, worth = _quads([*members, *_edges_of_picture(size)], size)
+    edges = _edges_of_picture(size)
+    value = np.concatenate([value, np.full(len(edges), np.median(value))])
+    quads, worth = _quads([*members, *edges], value, size)
     if not len(quads):
         return []
     scale = np.array([view.width_px / size[0], view.height_px / size[1]])
@@ -64,7 +71,7 @@ def apart(quads: Quads, *, most: int, share: float = 0.006) -> list[Quads]:
 
 
 def _segments(lab: Pixels) -> NDArray[np.float64]:
-    """(n, 2, 2) ends, longest first: in lightness, in stretched lightness, and in colour."""
+    """(n, 2, 2) ends, longest first: in lightness, stretched lightness, and colour (longer)."""
     detector = cv2.createLineSegmentDetector(cv2.LSD_REFINE_STD)
     light = np.ascontiguousarray(lab[:, :, 0])
     chroma = lab[:, :, 1:].astype(np.int16) - 128
@@ -73,20 +80,21 @@ def _segments(lab: Pixels) -> NDArray[np.float64]:
         cv2.GaussianBlur(light, (0, 0), 1.0)
     )
     least = 0.02 * max(light.shape)
-    found = []
-    for channel in (light, stretched, colour):
+    found, weight = [], []
+    for channel, counts in ((light, 1.0), (stretched, 1.0), (colour, _COLOUR)):
         seen = detector.detect(channel)[0]
         if seen is None:
             continue
         seen = seen.reshape(-1, 2, 2).astype(np.float64)
         length = np.linalg.norm(seen[:, 1] - seen[:, 0], axis=1)
         order = np.argsort(-length, kind="stable")[:300]
-        found.append(seen[order[length[order] >= least]])
+        order = order[length[order] >= least]
+        found.append(seen[order])
+        weight.append(counts * length[order])
     if not found:
         return np.zeros((0, 2, 2))
-    every = np.concatenate(found)
-    length = np.linalg.norm(every[:, 1] - every[:, 0], axis=1)
-    return every[np.argsort(-length, kind="stable")[:600]]
+    order = np.argsort(-np.concatenate(weight), kind="stable")[:600]
+    return np.asarray(np.concatenate(found)[order])
 
 
 def _merged(segments: NDArray[np.float64], *, long_px: int) -> list[NDArray[np.float64]]:
@@ -110,7 +118,40 @@ def _merged(segments: NDArray[np.float64], *, long_px: int) -> list[NDArray[np.f
         covered = _union((members - members[0, 0]) @ along)
         lines.append((covered, members))
     lines.sort(key=lambda line: -line[0])
-    return [members for covered, members in lines[:_MOST_LINES] if covered >= 0.06 * long_px]
+    return [members for covered, members in lines if covered >= 0.06 * long_px]
+
+
+def _likeliest(
+    lab: Pixels, lines: list[NDArray[np.float64]]
+) -> tuple[list[NDArray[np.float64]], NDArray[np.float64]]:
+    """(lines that one colour ends at and another begins, and the longest of the others; what each
+    is worth as a side: its covered length, less where no colour ends)."""
+    seen = np.array([_covered_and_step(lab, one) for one in lines]).reshape(-1, 2)
+    factor = seen[:, 1] ** 2 / (seen[:, 1] ** 2 + _STEP**2)
+    order = np.argsort(-seen[:, 0] * factor, kind="stable")
+    chosen = list(dict.fromkeys([*order[:_BY_STEP].tolist(), *range(len(lines))]))[:_MOST_LINES]
+    return [lines[k] for k in chosen], (seen[:, 0] * (_NO_STEP + factor))[chosen]
+
+
+def _covered_and_step(lab: Pixels, members: NDArray[np.float64]) -> tuple[float, float]:
+    """(covered length, step in colour across the line as far as it is the same all along)."""
+    start, end = _best_line(members)
+    along = end - start
+    places = [
+        np.linspace(low, high, max(2, int(high - low) // 8))
+        for low, high in np.sort((members - start) @ along, axis=1)
+    ]
+    points = start + np.concatenate(places)[:, None] * along
+    normal = np.array([along[1], -along[0]])
+    off = np.concatenate([-_BESIDE, _BESIDE])[:, None] * normal
+    faces = sample(lab, points[None, :, None] + off)
+    count = len(_BESIDE)
+    step = faces[0, :, count:].mean(axis=1) - faces[0, :, :count].mean(axis=1)
+    step *= np.array([_LIGHT, 1, 1], np.float32)
+    usual = np.median(step, axis=0)
+    size = float(np.linalg.norm(usual))
+    agree = float((step @ usual > 0.3 * size * size).mean())
+    return _union((members - members[0, 0]) @ along), agree * size
 
 
 def _edges_of_picture(size: tuple[int, int]) -> list[NDArray[np.float64]]:
@@ -178,11 +219,11 @@ class _Covered:
 
 
 def _quads(
-    members: list[NDArray[np.float64]], size: tuple[int, int]
+    members: list[NDArray[np.float64]], value: NDArray[np.float64], size: tuple[int, int]
 ) -> tuple[Quads, NDArray[np.float64]]:
     """((n, 4, 2) quads, what their sides are worth)."""
     lines = _Covered(members, size)
-    pairs = _opposite(lines, members, size)
+    pairs = _opposite(lines, members, value, size)
     i, j = np.triu_indices(len(pairs), 1)
     first, second = pairs[i], pairs[j]
     turn = np.abs(np.einsum("nk,nk->n", lines.along[first[:, 0]], lines.along[second[:, 0]]))
@@ -207,9 +248,12 @@ def _quads(
 
 
 def _opposite(
-    lines: _Covered, members: list[NDArray[np.float64]], size: tuple[int, int]
+    lines: _Covered,
+    members: list[NDArray[np.float64]],
+    value: NDArray[np.float64],
+    size: tuple[int, int],
 ) -> NDArray[np.int64]:
-    """(n, 2) pairs of lines that could be opposite sides, the longest first."""
+    """(n, 2) pairs of lines that could be opposite sides, those of most worth first."""
     count = len(members)
     i, j = np.triu_indices(count, 1)
     parallel = np.abs(np.einsum("nk,nk->n", lines.along[i], lines.along[j])) > 0.82
@@ -217,17 +261,8 @@ def _opposite(
     gap = np.abs(np.einsum("nk,nk->n", middle[j] - middle[i], lines.normal[i]))
     keep = parallel & (gap > 0.08 * min(size))
     i, j = i[keep], j[keep]
-    total = lines._marked[:, -1]
-    order = np.argsort(-(total[i] + total[j]), kind="stable")
-    i, j = i[order], j[order]
-    # each line with its longest partners only: a table's many stripes are longer than a paper
-    times = np.zeros(count, np.int64)
-    kept = []
-    for number, (a, b) in enumerate(zip(i.tolist(), j.tolist(), strict=True)):
-        if min(times[a], times[b]) < _MOST_PARTNERS:
-            times[[a, b]] += 1
-            kept.append(number)
-    return np.stack([i[kept], j[kept]], axis=1)[:_MOST_PAIRS]
+    order = np.argsort(-(value[i] + value[j]), kind="stable")[:_MOST_PAIRS]
+    return np.stack([i[order], j[order]], axis=1)
 
 
 def _crossings(lines: _Covered, a: NDArray[np.int64], b: NDArray[np.int64]) -> NDArray[np.float64]:

@@ -9,7 +9,7 @@ from itertools import combinations
 
 import numpy as np
 
-from packet.imaging.find import Found, find_items
+from packet.imaging.find import SURE, Found, find_items
 from packet.imaging.geometry import (
     Quads,
     same_size,
@@ -18,13 +18,16 @@ from packet.imaging.geometry import (
     whole_picture,
 )
 from packet.imaging.score import Expected
-from packet.imaging.skew import straightened
+from packet.imaging.skew import ink_points, straightened
 from packet.imaging.view import make_view
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind
 
 PAGE_KINDS = {Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.FORM_PAGE, Kind.OTHER}
 _WHOLE_TOLERANCE = 0.03
+_LEAST_INK = 400  # points of print, that they may tell
+_MOST_AROUND = 0.04  # of the print; a few specks of dust lie on every glass
+_GROWN = 1.05  # of an item: its own shadow is no print
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,6 +61,8 @@ def find_outlines(
     found = find_items(picture.pixels, make_view(picture.pixels), expected)
     if plausible and not _several_alike(found):
         found = found if any(_stands_out(one, expected, kinds) for one in found) else []
+        if found and max(one.score for one in found) < SURE and _printed_around(picture, found):
+            found = []
     if found:
         return [Outline(quad=one.quad, cut=one.cut) for one in found]
     outline = whole_picture(picture.width_px, picture.height_px)
@@ -123,6 +128,21 @@ def _stands_out(one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
         for w, h in expected.sizes_mm
     )
     return share > 0.3 or sizes_fit
+
+
+def _printed_around(picture: Picture, found: Sequence[Found]) -> bool:
+    """True where print goes on around what was found: then that is a part of the page."""
+    ink, factor = ink_points(picture.pixels)
+    if len(ink) < _LEAST_INK:
+        return False
+    inside = np.zeros(len(ink), bool)
+    for one in found:
+        middle = one.quad.mean(axis=0)
+        grown = (middle + (one.quad - middle) * _GROWN + 0.5) / factor - 0.5
+        side = np.roll(grown, -1, axis=0) - grown
+        gap = ink[:, None] - grown
+        inside |= np.all(side[:, 0] * gap[..., 1] - side[:, 1] * gap[..., 0] > 0, axis=1)
+    return float((~inside).mean()) > _MOST_AROUND
 
 
 def _square_pixels(picture: Picture) -> bool:

@@ -26,7 +26,7 @@ def straightened(pixels: Pixels) -> tuple[Quads, float]:
     """
     height, width = pixels.shape[:2]
     outline = whole_picture(width, height)
-    points, factor = _ink_points(pixels)
+    points, factor = ink_points(pixels)
     skew = _skew_of(points)
     if skew is None or abs(skew) < 0.03:
         return outline, 0.0
@@ -51,7 +51,7 @@ def _skew_of(points: NDArray[np.float32]) -> float | None:
     return None if best is None else best[0]
 
 
-def _ink_points(pixels: Pixels) -> tuple[NDArray[np.float32], int]:
+def ink_points(pixels: Pixels) -> tuple[NDArray[np.float32], int]:
     """((n, 2) x, y of ink pixels at reading size, how many source pixels one of them is)."""
     height, width = pixels.shape[:2]
     factor = min(max(1, round(max(height, width) / _LONG_SIDE_PX)), height, width)
