@@ -1,8 +1,9 @@
 """Coverage-guided fuzzing with atheris: ``python tests/fuzz/run.py TARGET SECONDS [FOLDER]``.
 
-TARGET: packet-toml, inspect, or a format of tests/trust/seeds.py. Starts from the small valid
-files and from tests/fuzz/found/TARGET; what breaks a promise is written to FOLDER (default: a
-new temporary folder) and ends the run. Needs atheris, which is not among the test requirements.
+TARGET: packet-toml, inspect, pdf-unmeasured, or a format of tests/trust/seeds.py. Starts from the
+small valid files and from tests/fuzz/found/TARGET; what breaks a promise is written to FOLDER
+(default: a new temporary folder) and ends the run. Needs atheris, which is not among the test
+requirements.
 """
 
 from __future__ import annotations
@@ -58,8 +59,8 @@ def _starts(target: str) -> list[bytes]:
     elif target == "inspect":
         starts = [data for group in seeds.formats().values() for data in group]
     else:
-        starts = list(seeds.formats()[target])
-    found = HERE / "found" / target
+        starts = list(seeds.formats()[target.removesuffix("-unmeasured")])
+    found = HERE / "found" / target.removesuffix("-unmeasured")
     return starts + [path.read_bytes() for path in sorted(found.glob("*"))]
 
 

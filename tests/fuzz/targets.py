@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import atexit
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 from trust import jobs, seeds
@@ -27,16 +28,17 @@ FORMATS = ("jpeg", "png", "tiff", "webp", "gif", "bmp", "heif", "avif", "jpeg200
 
 _room = tempfile.TemporaryDirectory(prefix="fuzz-")
 ROOM = Path(_room.name)
-_started: list[Measured] = []
+Job = Callable[[str], int]
+_started: dict[Job, Measured] = {}
 
 
-def _through_a_worker(path: str) -> Taken:
-    if not _started:
+def _through_a_worker(job: Job, path: str) -> Taken:
+    if job not in _started:
         warm = ROOM / "warm.pdf"
         warm.write_bytes(seeds.drawn_pdf())
-        _started.append(Measured(jobs.decode, 90.0, warm=str(warm)).__enter__())
-        atexit.register(_started[0].__exit__)
-    return _started[0](path)
+        _started[job] = Measured(job, 90.0, warm=str(warm)).__enter__()
+        atexit.register(_started[job].__exit__)
+    return _started[job](path)
 
 
 def packet_toml(data: bytes) -> None:
@@ -63,7 +65,7 @@ def intake(data: bytes) -> None:
         _check_sentence(error.remedy)
 
 
-def pdf(data: bytes) -> None:
+def pdf(data: bytes, job: Job = jobs.decode) -> None:
     """A PDF of any bytes through a real worker, and then as ``intake``.
 
     A refusal takes at most ``MOST_S`` of the worker's processor and ``MOST_MB``. What ends the
@@ -71,7 +73,7 @@ def pdf(data: bytes) -> None:
     """
     path = ROOM / "worker.pdf"
     path.write_bytes(data)
-    taken = _through_a_worker(str(path))
+    taken = _through_a_worker(job, str(path))
     if taken.end != "read":
         assert taken.end == "refused", taken
         assert (taken.cpu_s or 0.0) <= MOST_S, taken
@@ -79,6 +81,11 @@ def pdf(data: bytes) -> None:
         _check_sentence(taken.words)
     if "far more to read and to draw" not in taken.words:
         intake(data)
+
+
+def pdf_unmeasured(data: bytes) -> None:
+    """The same, where nothing but the allowance of a page stops what draws too much."""
+    pdf(data, jobs.decode_unmeasured)
 
 
 def inspect(data: bytes) -> None:
@@ -104,4 +111,9 @@ def _check_sentence(words: str) -> None:
     assert len(words) < 1000
 
 
-FUNCTIONS = {"packet-toml": packet_toml, "inspect": inspect, "pdf": pdf}  # others: intake
+FUNCTIONS = {  # others: intake
+    "packet-toml": packet_toml,
+    "inspect": inspect,
+    "pdf": pdf,
+    "pdf-unmeasured": pdf_unmeasured,
+}

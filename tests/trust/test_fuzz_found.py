@@ -20,6 +20,12 @@ def test_found_before(path):
     targets.FUNCTIONS.get(path.parent.name, targets.intake)(path.read_bytes())
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize("path", sorted((FOUND / "pdf").glob("*")), ids=lambda path: path.name)
+def test_what_draws_too_much_is_ended_by_the_allowance_alone(path):
+    targets.pdf_unmeasured(path.read_bytes())
+
+
 TOML = seeds.TOML
 STARTS = [data for group in seeds.formats().values() for data in group if len(data) < 6000]
 
