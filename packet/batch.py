@@ -192,7 +192,8 @@ class _Run:
         out = self.root / packet.name / OUT
         try:
             with writing(out):
-                built = pipeline.write_build(packet.listed, pages, failures, out)
+                apart = pipeline.told_apart(out) if self.choice.use_cache else ()
+                built = pipeline.write_build(packet.listed, pages, failures, out, apart)
         except Exception as error:
             self.rows[packet.name] = failed_row(packet.name, _sentence(error), failures)
             return

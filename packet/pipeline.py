@@ -6,7 +6,7 @@ the written files when they are current and from ``gather`` when they are not.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -44,6 +44,7 @@ class Gathered:
     plan: CopyPlan
     count: SheetCount
     findings: tuple[Finding, ...]
+    looks_apart: tuple[str, ...] = ()
 
     @property
     def ready(self) -> bool:
@@ -83,13 +84,18 @@ def gather(
 
 
 def lay_out_packet(
-    listed: Listed, pages: Sequence[PageResult], failures: Sequence[Finding]
+    listed: Listed,
+    pages: Sequence[PageResult],
+    failures: Sequence[Finding],
+    apart: Collection[str] = (),
 ) -> Gathered:
-    """What was read from the scans, in order, on pages, counted and judged."""
+    """What was read from the scans, in order, on pages, counted and judged.
+
+    ``apart``: looks that are known to be of different pages (``duplicates.looks_apart``).
+    """
     from packet.checks.accept import apply_accepts
-    from packet.checks.agreement import check_scans
     from packet.checks.completeness import check_documents
-    from packet.checks.duplicates import find_duplicates
+    from packet.checks.duplicates import find_duplicates, looks_apart
     from packet.checks.severity import worst_first
     from packet.checks.turns import turned_like_neighbours, unsure_turns
     from packet.intake.order import order_findings, order_items
@@ -102,6 +108,7 @@ def lay_out_packet(
     plan = lay_out(packet, items)
     count = count_sheets(packet, plan)
     kept = [item for folder in items.values() for item in folder]
+    doubles = find_duplicates(kept, apart)
     findings = (
         *listed.findings,
         *failures,
@@ -109,8 +116,8 @@ def lay_out_packet(
         *(finding for item in kept for finding in item.findings),
         *order_findings(packet, [item for page in pages for item in page.items], scans),
         *check_documents(packet, items),
-        *check_scans(packet, items),
-        *find_duplicates(kept),
+        *(_read_findings(packet, items) if any(item.reading for item in kept) else ()),
+        *doubles,
         *unsure_turns(kept),
         *plan.findings,
         *count_findings(count),
@@ -123,7 +130,14 @@ def lay_out_packet(
         plan=plan,
         count=count,
         findings=worst_first(apply_accepts(packet, findings)),
+        looks_apart=looks_apart(kept, doubles),
     )
+
+
+def _read_findings(packet: Packet, items: Mapping[str, Sequence[Item]]) -> tuple[Finding, ...]:
+    from packet.checks.agreement import check_scans
+
+    return check_scans(packet, items)
 
 
 # --- build ---------------------------------------------------------------------------------
@@ -164,7 +178,8 @@ def build(
             return built
         with Reader(jobs=jobs, cache=open_cache(use_cache), spool=out, read=listed.reads) as reader:
             pages, failures = reader.see(listed.wanted, progress=progress)
-        return write_build(listed, pages, failures, out)
+        apart = told_apart(out) if use_cache else ()
+        return write_build(listed, pages, failures, out, apart)
 
 
 def current_build(listed: Listed, out: Path) -> Built | None:
@@ -182,18 +197,32 @@ def current_build(listed: Listed, out: Path) -> Built | None:
     return Built(record=record, findings=record_findings(record))
 
 
+def told_apart(out: Path) -> tuple[str, ...]:
+    """The looks that the last build told apart, where the same code made it."""
+    from packet.report.record import made_by, read_record
+
+    record = read_record(out) or {}
+    same = all(record.get(key) == value for key, value in made_by().items())
+    looks = record.get("looks_apart") if same else None
+    return tuple(map(str, looks)) if isinstance(looks, list) else ()
+
+
 def write_build(
-    listed: Listed, pages: Sequence[PageResult], failures: Sequence[Finding], out: Path
+    listed: Listed,
+    pages: Sequence[PageResult],
+    failures: Sequence[Finding],
+    out: Path,
+    apart: Collection[str] = (),
 ) -> Built:
     """Lay out what was read from the scans, make the files, prove and write them.
 
-    The caller holds ``out`` (``files.writing``).
+    The caller holds ``out`` (``files.writing``). ``apart``: as ``lay_out_packet`` has it.
     """
     from packet.report.record import make_record, record_json
     from packet.report.review import ReviewInput, review_pieces
     from packet.sheets.sets import make_sets
 
-    seen = lay_out_packet(listed, pages, failures)
+    seen = lay_out_packet(listed, pages, failures, frozenset(apart))
     if not seen.plan.documents and seen.plan.form is None:
         raise NothingBuiltError(
             "Nothing was built: no scan could be used. Put scans into the folders beside "
@@ -230,6 +259,7 @@ def write_build(
             findings=seen.findings,
             complete=seen.complete,
             texts_read=listed.reads,
+            looks_apart=seen.looks_apart,
             written=written,
             files={**written.files, REVIEW: parts.made[REVIEW]},
         )

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -41,7 +42,7 @@ _RULES = (
 )
 
 
-def find_duplicates(items: Iterable[Item]) -> tuple[Finding, ...]:
+def find_duplicates(items: Iterable[Item], apart: Collection[str] = ()) -> tuple[Finding, ...]:
     """One ``duplicate`` warning for every item that an earlier item shows already.
 
     Equal encoded bytes are the same picture. Openings and pages of a passport are the same page
@@ -50,11 +51,12 @@ def find_duplicates(items: Iterable[Item]) -> tuple[Finding, ...]:
     openings of other numbers are never one, those of the same numbers are, blank or not.
 
     ``items``: those that are printed, in reading order. Both copies stay and count until the user
-    leaves one out. Items without a picture (found only, not normalised) are skipped.
+    leaves one out. Items without a picture (found only, not normalised) are skipped. ``apart``:
+    looks (``looks_apart``) that were all compared before and are all of different pages.
     """
     first: dict[str, Item] = {}
     numbered: dict[tuple[int, ...], Item] = {}
-    seen: list[tuple[Item, int]] = []
+    seen: list[tuple[Item, int, bool]] = []  # with its ink, and whether it is among ``apart``
     findings = []
     for item in items:
         if item.image is None:
@@ -71,20 +73,45 @@ def find_duplicates(items: Iterable[Item]) -> tuple[Finding, ...]:
         ink = _ink_of(item)
         if ink is None:
             continue
-        turns = [(turn, _counted(_shifted(turn))) for turn in (ink, _upside_down(ink))]
-        twin = next(
-            (
-                other
-                for other, known in seen
-                if not _numbered_apart(item, other)
-                if any(_agree(known, *turn) for turn in turns)
-            ),
-            None,
-        )
+        told = _look(item) in apart
+        others = [(other, known) for other, known, before in seen if not (told and before)]
+        twin = _twin(item, ink, others)
         if twin is not None:
             findings.append(_duplicate(item, twin, "This looks like the same page as"))
-        seen.append((item, ink))
+        seen.append((item, ink, told))
     return tuple(findings)
+
+
+def looks_apart(items: Iterable[Item], findings: Iterable[Finding]) -> tuple[str, ...]:
+    """The looks of those ``items`` that ``find_duplicates`` compared and made no finding of.
+
+    No two of them are one page, and in another build of the same code they need not be compared
+    again. A look is a digest of the fingerprint and the page numbers: all that is compared.
+    """
+    doubles = {finding.subject for finding in findings if finding.code == "duplicate"}
+    return tuple(
+        sorted(
+            _look(item)
+            for item in items
+            if item.subject not in doubles and item.image is not None and _ink_of(item) is not None
+        )
+    )
+
+
+def _look(item: Item) -> str:
+    told = item.fingerprint + repr(page_numbers(item)).encode()
+    return hashlib.sha256(told).hexdigest()[:16]
+
+
+def _twin(item: Item, ink: int, others: Sequence[tuple[Item, int]]) -> Item | None:
+    """The first of the others that shows the same page."""
+    others = [(other, known) for other, known in others if not _numbered_apart(item, other)]
+    if not others:
+        return None
+    turns = [(turn, _counted(_shifted(turn))) for turn in (ink, _upside_down(ink))]
+    return next(
+        (other for other, known in others if any(_agree(known, *turn) for turn in turns)), None
+    )
 
 
 def _numbered_apart(one: Item, other: Item) -> bool:

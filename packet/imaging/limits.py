@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
+
+from packet.rules.data import table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,5 +20,5 @@ class Limit:
 @cache
 def limit_for(code: str) -> Limit:
     """The limit of a finding code; KeyError for a code without one."""
-    table = tomllib.loads((files("packet.rules") / "quality.toml").read_text("utf-8"))[code]
-    return Limit(limit=float(table["limit"]), unit=table["unit"], source=table["source"])
+    entry = table("quality.toml")[code]
+    return Limit(limit=float(entry["limit"]), unit=entry["unit"], source=entry["source"])

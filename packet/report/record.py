@@ -46,6 +46,7 @@ def make_record(
     findings: Iterable[Finding],
     complete: bool,
     texts_read: bool = False,
+    looks_apart: Sequence[str] = (),
     written: WrittenSets,
     files: Mapping[str, Path],
 ) -> dict[str, Any]:
@@ -53,7 +54,8 @@ def make_record(
 
     ``pages``: every scan page as it was seen; ``items``: folder -> items as they were laid out
     (those of ``pages`` that are not among them were left out); ``files``: every output but the
-    record itself, where it lies now; ``findings``: in the order to show them.
+    record itself, where it lies now; ``findings``: in the order to show them; ``looks_apart``:
+    what the next build need not compare (``duplicates.looks_apart``).
     """
     return {
         "format": FORMAT,
@@ -63,6 +65,7 @@ def make_record(
         "mark": plan.mark,
         "complete": complete,
         "texts_read": texts_read,
+        "looks_apart": list(looks_apart),
         "copies_printed": packet.count.copies_printed,
         "scans": [
             {"scan": scan.name, "digest": scan.digest, "bytes": scan.size_bytes} for scan in scans

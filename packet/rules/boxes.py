@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
-from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Literal, cast
 
 from packet.errors import PacketFileError
+from packet.rules.data import FOLDER
 from packet.rules.fields import Table, read_toml
 
 Only = Literal["", "first-issue", "renewal"]
@@ -65,8 +65,7 @@ class FormBoxes:
 @cache
 def form_boxes() -> FormBoxes:
     """The boxes of the form, in its order."""
-    with as_file(files("packet.rules") / "boxes.toml") as path:
-        return read_boxes(path)
+    return read_boxes(FOLDER / "boxes.toml")
 
 
 def read_boxes(path: Path) -> FormBoxes:

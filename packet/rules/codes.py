@@ -2,29 +2,23 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
-from typing import Any
 
-
-@cache
-def _table(name: str) -> dict[str, Any]:
-    return tomllib.loads((files("packet.rules") / name).read_text("utf-8"))
+from packet.rules.data import table
 
 
 @cache
 def state_codes() -> frozenset[str]:
     """Three letters (one for Germany in passports): ISO 3166-1 and what passports add to it."""
-    entry = _table("places.toml")["states"]
+    entry = table("places.toml")["states"]
     return frozenset((entry["codes"] + entry["further"]).split())
 
 
 def state_code(code: str) -> str:
     """The code of ISO 3166-1 for one that a passport uses."""
-    return str(_table("places.toml")["states"]["alike"].get(code, code))
+    return str(table("places.toml")["states"]["alike"].get(code, code))
 
 
 def same_state(one: str, other: str) -> bool:
@@ -35,14 +29,14 @@ def same_state(one: str, other: str) -> bool:
 @cache
 def birth_states() -> Mapping[str, str]:
     """Birth place in a tax code (Z and three digits) -> code of ISO 3166-1."""
-    words = _table("birth_places.toml")["states"]["codes"].split()
+    words = table("birth_places.toml")["states"]["codes"].split()
     return dict(zip(words[::2], words[1::2], strict=True))
 
 
 @cache
 def province_codes() -> frozenset[str]:
     """Two letters of every Italian province."""
-    entry = _table("places.toml")["provinces"]
+    entry = table("places.toml")["provinces"]
     return frozenset((entry["codes"] + entry["further"]).split())
 
 
@@ -57,11 +51,11 @@ class Letters:
 @cache
 def letter_tables() -> tuple[Letters, ...]:
     """The table of letters: what was read, then what is from memory."""
-    table = _table("letters.toml")
+    known = table("letters.toml")
     return tuple(
         Letters(
-            letters={sign: tuple(forms) for sign, forms in table[name]["letters"].items()},
-            source=table[name]["source"],
+            letters={sign: tuple(forms) for sign, forms in known[name]["letters"].items()},
+            source=known[name]["source"],
         )
         for name in ("read", "memory")
     )

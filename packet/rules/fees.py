@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
-from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Literal, cast
 
 from packet.errors import PacketFileError
+from packet.rules.data import FOLDER
 from packet.rules.fields import Table, read_toml
 
 CENT = Decimal("0.01")
@@ -94,8 +94,8 @@ class FeeTable:
 @cache
 def fee_table() -> FeeTable:
     """The amounts that come with the package."""
-    with as_file(files("packet.rules") / "fees.toml") as path:
-        return read_fees(path, path.name)
+    path = FOLDER / "fees.toml"
+    return read_fees(path, path.name)
 
 
 def read_fees(path: Path, shown_as: str) -> FeeTable:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from itertools import cycle
 from typing import TYPE_CHECKING, Any
+
+from packet.rules.data import table
 
 if TYPE_CHECKING:
     from packet.readings import MrzFormat
@@ -104,8 +104,8 @@ def check_digit(text: str) -> int:
 @cache
 def mrz_formats() -> tuple[Format, ...]:
     """Every format of mrz.toml."""
-    table = tomllib.loads((files("packet.rules") / "mrz.toml").read_text("utf-8"))
-    return tuple(_format(name, entry) for name, entry in table.items() if isinstance(entry, dict))
+    known = table("mrz.toml").items()
+    return tuple(_format(name, entry) for name, entry in known if isinstance(entry, dict))
 
 
 def _format(name: Any, entry: dict[str, Any]) -> Format:

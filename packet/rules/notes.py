@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
-from typing import Any
+
+from packet.rules.data import table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,18 +26,13 @@ class SignatureBox:
     source: str
 
 
-@cache
-def _table() -> dict[str, Any]:
-    return tomllib.loads((files("packet.rules") / "notes.toml").read_text("utf-8"))
-
-
 def count_box() -> CountBox:
     """The box for the total number of sheets."""
-    entry = _table()["count_box"]
+    entry = table("notes.toml")["count_box"]
     return CountBox(**{key: value for key, value in entry.items() if key != "as_of"})
 
 
 def signature_box() -> SignatureBox:
     """The box for the applicant's signature."""
-    entry = _table()["signature_box"]
+    entry = table("notes.toml")["signature_box"]
     return SignatureBox(number=entry["number"], source=entry["source"])

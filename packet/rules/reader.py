@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from datetime import date
 from functools import cache
-from importlib.resources import as_file, files
 from pathlib import Path
 from typing import cast
 
 from packet.errors import PacketFileError
 from packet.model import DocumentSpec, Kind, Need, RuleSet
+from packet.rules.data import FOLDER
 from packet.rules.fields import Table, fold, folder_fault, listed, perhaps, read_toml
 
 FORM_FOLDER = "form"
@@ -23,14 +23,7 @@ MAX_PRINTED_PAGES = 50  # of one module of the form; a typing mistake lies above
 @cache
 def rule_set_names() -> tuple[str, ...]:
     """Names of the rule sets that come with the package, sorted."""
-    folder = files("packet.rules") / "sets"
-    return tuple(
-        sorted(
-            entry.name.removesuffix(".toml")
-            for entry in folder.iterdir()
-            if entry.name.endswith(".toml")
-        )
-    )
+    return tuple(sorted(path.stem for path in (FOLDER / "sets").glob("*.toml")))
 
 
 def load_rule_set(name_or_path: str) -> RuleSet:
@@ -56,8 +49,8 @@ def load_rule_set(name_or_path: str) -> RuleSet:
 
 @cache
 def _known(name: str) -> RuleSet:
-    with as_file(files("packet.rules") / "sets" / f"{name}.toml") as path:
-        return _read(path, path.name)
+    path = FOLDER / "sets" / f"{name}.toml"
+    return _read(path, path.name)
 
 
 def _read(path: Path, shown_as: str) -> RuleSet:

@@ -2,28 +2,19 @@
 
 from __future__ import annotations
 
-import tomllib
-from functools import cache
-from importlib.resources import files
-from typing import Any
-
 from packet.model import Kind, SizeMm
-
-
-@cache
-def _table() -> dict[str, Any]:
-    return tomllib.loads((files("packet.rules") / "sizes.toml").read_text("utf-8"))
+from packet.rules.data import table
 
 
 def paper_size_mm(name: str) -> SizeMm:
     """(width, height) of a paper held upright: ``a4`` or ``letter``."""
-    width, height = _table()["paper"][name]["size_mm"]
+    width, height = table("sizes.toml")["paper"][name]["size_mm"]
     return (width, height)
 
 
 def card_size_mm(name: str) -> SizeMm:
     """(width, height) of ``id-1``, ``id-2`` or ``id-3``, long side first."""
-    width, height = _table()["card"][name]["size_mm"]
+    width, height = table("sizes.toml")["card"][name]["size_mm"]
     return (width, height)
 
 
@@ -32,7 +23,7 @@ def kind_sizes_mm(kind: Kind) -> tuple[SizeMm, ...]:
 
     A kind that may stand a quarter turn round has each size both ways.
     """
-    entry = _table()["kind"][kind.value]
+    entry = table("sizes.toml")["kind"][kind.value]
     sizes: list[SizeMm] = [(w, h) for w, h in entry["sizes_mm"]]
     if entry["turned"]:
         sizes += [(h, w) for w, h in sizes]

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from datetime import date
-from functools import cache
-from importlib.resources import files
-from typing import Any
+
+from packet.rules.data import table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,13 +24,8 @@ class Term:
     ended: str = ""
 
 
-@cache
-def _table() -> dict[str, Any]:
-    return tomllib.loads((files("packet.rules") / "terms.toml").read_text("utf-8"))
-
-
 def _term(name: str, length: str) -> Term:
-    entry = dict(_table()[name])
+    entry = dict(table("terms.toml")[name])
     return Term(length=entry.pop(length), **entry)
 
 

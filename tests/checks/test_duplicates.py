@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from packet.checks.duplicates import find_duplicates
+from packet.checks.duplicates import find_duplicates, looks_apart
 from packet.model import FINGERPRINT_SIZE, EncodedImage, Item, Kind
 from packet.readings import Reading, ReadState
 
@@ -98,6 +98,27 @@ def test_blank_openings_are_never_paired_by_their_look() -> None:
     assert find_duplicates([item(1, page, blank=True), item(2, page, blank=True)]) == ()
     empty = [[0] * WIDTH for _ in range(HEIGHT)]
     assert find_duplicates([item(1, empty), item(2, empty)]) == ()
+
+
+def test_what_was_told_apart_is_not_compared_again() -> None:
+    """The looks of a twin are not among them; one picture exchanged is compared with all."""
+    items = [item(1, strokes(1)), item(2, strokes(2)), item(3, moved(strokes(1), 1, 1))]
+    found = find_duplicates(items)
+    apart = looks_apart(items, found)
+
+    assert [finding.subject for finding in found] == ["passport/3.jpg#1.1"]
+    assert len(apart) == 2
+    assert find_duplicates(items, apart) == found
+    (again,) = find_duplicates([*items[:2], item(3, moved(strokes(2), 2, 0))], apart)
+    assert "passport/2.jpg" in again.message
+    # were two looks wrongly told apart, they would stay so: they are not looked at
+    assert find_duplicates(items, [*apart, *looks_apart(items[2:], ())]) == ()
+
+
+def test_page_numbers_belong_to_a_look() -> None:
+    one = item(1, strokes(1))
+
+    assert looks_apart([one], ()) != looks_apart([numbered(one, 12, 13)], ())
 
 
 def numbered(one: Item, *numbers: int, state: ReadState = ReadState.READ) -> Item:

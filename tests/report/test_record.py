@@ -91,6 +91,7 @@ def test_it_has_the_agreed_keys():
         "mark",
         "complete",
         "texts_read",
+        "looks_apart",
         "copies_printed",
         "scans",
         "outputs",
