@@ -28,7 +28,13 @@ _KEPT = frozenset(
     )
 )  # fmt: skip
 # One thread each: a worker is one job, and every thread of a library takes address space.
-_SET = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+# Large pages for large pictures, where glibc 2.35 or later and Linux give them: of the page faults
+# of a photo, a tenth of its time, next to none is left.
+_SET = {
+    "OMP_NUM_THREADS": "1",
+    "OPENBLAS_NUM_THREADS": "1",
+    "GLIBC_TUNABLES": "glibc.malloc.hugetlb=1",
+}
 # Python's own audit events (PEP 578) of what a decoder never has to do.
 _REFUSED_EVENTS = (
     "os.exec", "os.fork", "os.forkpty", "os.posix_spawn", "os.spawn", "os.startfile", "os.system",

@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 
 from packet.imaging.geometry import Pixels
+from packet.imaging.view import halved
 from packet.model import EncodedImage
 
 GREY_QUALITY = 80
@@ -44,7 +45,13 @@ def encode_bilevel(image: Pixels) -> EncodedImage:
 
 
 def preview_jpeg(pixels: Pixels) -> bytes:
-    """A small JPEG of an RGB picture, about 900 pixels on its long side."""
+    """A small JPEG of an RGB picture, about 900 pixels on its long side.
+
+    By halves first: averaging pairs is several times quicker than other factors. The last pixels
+    of the far edges may fall away.
+    """
+    while max(pixels.shape[:2]) >= 2 * PREVIEW_LONG_SIDE_PX and min(pixels.shape[:2]) > 1:
+        pixels = halved(pixels)
     height, width = pixels.shape[:2]
     shrink = PREVIEW_LONG_SIDE_PX / max(height, width)
     if shrink < 1:

@@ -113,16 +113,17 @@ def make_view(pixels: Pixels, *, long_side_px: int = LONG_SIDE_PX) -> View:
     quicker than other factors); the last pixels of the far edges may fall away."""
     small, factor = pixels, 1
     while max(small.shape[:2]) > long_side_px and min(small.shape[:2]) > 1:
-        small, factor = _halved(small), 2 * factor
+        small, factor = halved(small), 2 * factor
     return _view(cv2.cvtColor(np.ascontiguousarray(small), cv2.COLOR_RGB2LAB), factor)
 
 
 def _view(lab: Pixels, factor: int) -> View:
-    small = _halved(lab) if min(lab.shape[:2]) > 1 else lab
+    small = halved(lab) if min(lab.shape[:2]) > 1 else lab
     return View(lab=lab, small=small, factor=factor)
 
 
-def _halved(pixels: Pixels) -> Pixels:
+def halved(pixels: Pixels) -> Pixels:
+    """Each four pixels as one, their mean; the last of an odd row or column falls away."""
     high, wide = pixels.shape[0] // 2, pixels.shape[1] // 2
     part = pixels[: 2 * high, : 2 * wide]
     return np.asarray(cv2.resize(part, (wide, high), interpolation=cv2.INTER_AREA), np.uint8)
