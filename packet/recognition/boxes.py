@@ -23,6 +23,7 @@ LONG_SIDE = 736  # of the picture that the finding model sees
 _INK = 0.3
 _SURE = 0.5
 _LEAST_PX = 3.0
+_TONE_PX = 24  # height of a box whose tones are compared
 _WIDEN = 1.6  # these four: configuration of rapidocr 3.10
 
 
@@ -88,6 +89,19 @@ def sides_of(boxes: Boxes) -> NDArray[np.float32]:
         ],
         axis=1,
     )
+
+
+def light_signs(pixels: Pixels, boxes: Boxes) -> bool:
+    """Whether the signs in most of these boxes are lighter than what they stand on.
+
+    Signs cover less than half of a box, so its median is the ground.
+    """
+    ways = []
+    for box in boxes:
+        grey = cv2.cvtColor(cut(pixels, box, _TONE_PX), cv2.COLOR_RGB2GRAY)
+        dark, ground, light = np.percentile(grey, (4, 50, 96))
+        ways.append(1 if light - ground > 1.5 * (ground - dark) else -1)
+    return sum(ways) > 0
 
 
 def cut(pixels: Pixels, box: NDArray[np.float32], height: int, width: int | None = None) -> Pixels:

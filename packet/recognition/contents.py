@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from packet.model import Kind, SizeMm
 from packet.readings import CodeRead, MrzFormat, MrzLines, ReadState
 from packet.recognition.barcode import read_bars
-from packet.recognition.boxes import Boxes, cut, sides_of
+from packet.recognition.boxes import Boxes, cut, light_signs, sides_of
 from packet.recognition.engine import LINE_PX, Engine
 from packet.recognition.kinds import KindTold, Seen, tell_kind
 from packet.recognition.tax_code_text import agreed, codes_in
@@ -23,11 +23,14 @@ Pixels = NDArray[np.uint8]
 
 _CARD_SHAPE = (1.50, 1.68)  # ID-1 of ISO/IEC 7810: 1.586
 _SURE = 0.97
+_PLAINLY = 0.9  # confidence of a kind that is not wanted
+_BOOK = (Kind.PASSPORT_SPREAD, Kind.PASSPORT_PAGE, Kind.VISA_PAGE, Kind.PASSPORT_COVER)
 _TAX = (Kind.TAX_CARD_FRONT, Kind.TAX_CARD_BACK)
 _SHEETS = (Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.FORM_PAGE, Kind.OTHER)
 _CODE_SHAPE = (6.0, 24.0)  # width over height of a line that may hold sixteen signs
 _CODE_LINES = 8
 _CODE_MOST_PX = 1100
+_TONES = 8  # boxes whose tones are compared
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -70,13 +73,13 @@ def read_contents(engine: Engine, item: Upright) -> Contents:
         return replace(first, lines=tuple(lines), tax_text=sound)
 
     def enough(lines: Sequence[TextLine]) -> bool:
-        told = tell_kind(seen_with(lines))
+        told = _told(seen_with(lines))
         if told.confidence < _SURE:
             return False
         return told.kind not in _SHEETS or len(document_terms(lines)) == 1
 
     lines = read_words(engine, item.pixels, item.boxes, known=item.lines, enough=enough)
-    told = tell_kind(seen_with(lines))
+    told = _told(seen_with(lines))
     terms = (
         () if told.kind in (Kind.PASSPORT_SPREAD, Kind.PASSPORT_COVER) else document_terms(lines)
     )
@@ -89,6 +92,20 @@ def read_contents(engine: Engine, item: Upright) -> Contents:
     return Contents(told=told, terms=terms, tax_codes=codes)
 
 
+def _told(seen: Seen) -> KindTold:
+    """The kind among those wanted, or another one that the item plainly is: it lies wrongly then.
+
+    Where any paper may lie, and among the pages of a book, nothing is foreign.
+    """
+    told = tell_kind(seen)
+    if not seen.kinds or Kind.OTHER in seen.kinds:
+        return told
+    free = tell_kind(replace(seen, kinds=()))
+    near = _BOOK if any(kind in seen.kinds for kind in _BOOK) else ()
+    foreign = free.kind not in (None, *seen.kinds, *_SHEETS, *near)
+    return free if foreign and free.confidence >= _PLAINLY else told
+
+
 def _seen(item: Upright, bars: Sequence[CodeRead]) -> Seen:
     height, width = item.pixels.shape[:2]
     small = cv2.resize(
@@ -99,7 +116,7 @@ def _seen(item: Upright, bars: Sequence[CodeRead]) -> Seen:
     code = issuer = holder = ""
     for read in item.mrz:
         zone = read.mrz_format
-        if read.state in (ReadState.READ, ReadState.REPAIRED):
+        if read.lines:
             code, issuer = read.lines[0][:2], read.lines[0][2:5]
             holder = read.lines[1][15:18] if zone == "TD1" else read.lines[1][10:13]
     return Seen(
@@ -112,16 +129,16 @@ def _seen(item: Upright, bars: Sequence[CodeRead]) -> Seen:
         holder=holder,
         level=int(level_boxes(item.boxes).sum()),
         luma=float(np.median(grey)),
+        light_signs=light_signs(item.pixels, item.boxes[:_TONES]),
         tax_bars=bool(bars),
         numbers=item.numbers,
     )
 
 
 def _may_bear_bars(item: Upright) -> bool:
-    """A card of ID-1 shape without a machine-readable zone, where a tax card is possible."""
+    """A card of ID-1 shape without a machine-readable zone."""
     shape = max(item.size_mm) / min(item.size_mm)
-    wanted = not item.kinds or any(kind in item.kinds for kind in _TAX)
-    return _CARD_SHAPE[0] < shape < _CARD_SHAPE[1] and wanted and not (item.mrz or item.zone)
+    return _CARD_SHAPE[0] < shape < _CARD_SHAPE[1] and not (item.mrz or item.zone)
 
 
 def _texts(engine: Engine, item: Upright, lines: Sequence[TextLine]) -> tuple[CodeRead, ...]:

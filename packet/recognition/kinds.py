@@ -46,9 +46,11 @@ class Seen:
 
     ``size_mm``: (width, height); ``guess``: the kind that imaging takes it for; ``kinds``: what it
     may be, empty for anything. ``mrz``: format of a zone that was found, read or not; ``code``,
-    ``issuer``, ``holder``: its document code, state of issue and nationality where they were
-    read. ``level``: how many boxes of text lie level. ``luma``: median, 0 to 255. ``tax_bars``: a
-    tax code was read from bars; ``tax_text``: from text; ``numbers``: page numbers were read.
+    ``issuer``, ``holder``: its document code, state of issue and nationality as they were seen,
+    also where they were not proved: no value is made of them. ``level``: how many boxes of text
+    lie level. ``luma``: median, 0 to 255; ``light_signs``: most signs are lighter than their
+    ground. ``tax_bars``: a tax code was read from bars; ``tax_text``: from text; ``numbers``: page
+    numbers were read.
     """
 
     size_mm: SizeMm
@@ -61,6 +63,7 @@ class Seen:
     lines: tuple[TextLine, ...] = field(default=(), repr=False)
     level: int = 0
     luma: float = 255.0
+    light_signs: bool = False
     tax_bars: bool = False
     tax_text: bool = False
     numbers: bool = False
@@ -184,9 +187,11 @@ def _by_codes(seen: Seen) -> Iterator[_Clue]:
 
 
 def _by_look(seen: Seen) -> Iterator[_Clue]:
-    """Dark stock is a cover; a sheet full of text is no page of visas or stamps."""
+    """Dark stock or light signs: a cover; a sheet full of text is no page of visas or stamps."""
     if seen.luma < _DARK:
         yield _Clue(kinds=(Kind.PASSPORT_COVER,), weight=7.0, reason="dark stock")
+    elif seen.light_signs and seen.mrz is None:
+        yield _Clue(kinds=(Kind.PASSPORT_COVER,), weight=6.0, reason="signs lighter than the stock")
     elif seen.luma > 1.5 * _DARK:
         yield _Clue(kinds=(Kind.PASSPORT_COVER,), weight=-5.0, reason="")
     if seen.level > _MUCH_TEXT and seen.mrz is None:

@@ -133,7 +133,7 @@ def _by_numbers(
                 return found[0]
             if found:
                 break
-    if told is not None and (has_zone or len(boxes) > _FEW_BOXES or _luma(pixels) < _DARK):
+    if told is not None and (has_zone or len(boxes) > _FEW_BOXES or _is_cover(pixels, boxes)):
         return _turned(pixels, boxes, request.size_mm, told), PageNumbers()
     return _turned(pixels, boxes, request.size_mm, None), PageNumbers()
 
@@ -238,7 +238,11 @@ def _speaks(held: _Upright, *, sheet: bool) -> bool:
     return len(held.boxes) > 0 and (sheet or held.turn is not None)
 
 
-def _luma(pixels: Pixels) -> float:
+def _is_cover(pixels: Pixels, boxes: Boxes) -> bool:
+    """Dark stock, or signs lighter than it, as stamps and printed pages never have them."""
     import numpy as np
 
-    return float(np.median(pixels[::8, ::8].astype(np.float32) @ (0.299, 0.587, 0.114)))
+    from packet.recognition.boxes import light_signs
+
+    luma = float(np.median(pixels[::8, ::8].astype(np.float32) @ (0.299, 0.587, 0.114)))
+    return luma < _DARK or light_signs(pixels, boxes)

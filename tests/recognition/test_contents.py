@@ -16,7 +16,7 @@ ENGINE = load_engine()
 pytestmark = pytest.mark.skipif(ENGINE is None, reason="the extra packet[read] is not installed")
 
 
-def contents(kind: str, seed: int, guess: Kind):
+def contents(kind: str, seed: int, guess: Kind, kinds: tuple[Kind, ...] = ()):
     from packet.recognition.boxes import find_boxes
 
     page = draw(seed, kind, "middle", turn_deg=0)
@@ -25,6 +25,7 @@ def contents(kind: str, seed: int, guess: Kind):
         boxes=find_boxes(ENGINE, page.pixels),
         size_mm=page.size_mm,
         guess=guess,
+        kinds=kinds,
     )
     return page, read_contents(ENGINE, item)
 
@@ -45,6 +46,26 @@ def test_kinds_without_machine_readable_lines(kind, guess):
 
     assert read.told.kind is not None
     assert read.told.kind.value == page.truth.kind
+
+
+@pytest.mark.parametrize("kind", ["tax-front", "tax-back", "permit-front"])
+def test_a_paper_of_another_document_is_told(kind):
+    """A folder says what may lie in it; what plainly is another paper is not pressed into that."""
+    cards = (Kind.ID_CARD_FRONT, Kind.ID_CARD_BACK)
+    page, read = contents(kind, 1, Kind.ID_CARD_FRONT, cards)
+    _, anything = contents(kind, 1, Kind.ID_CARD_FRONT, (*cards, Kind.OTHER))
+
+    assert read.told.kind is not None
+    assert read.told.kind.value == page.truth.kind
+    assert anything.told.kind in (None, *cards, Kind.OTHER)
+
+
+def test_light_signs_on_darker_stock():
+    from packet.recognition.boxes import find_boxes, light_signs
+
+    for kind, light in (("cover", True), ("notes-opening", False), ("tax-front", False)):
+        pixels = draw(2, kind, "hard", turn_deg=0).pixels
+        assert light_signs(pixels, find_boxes(ENGINE, pixels)) is light
 
 
 def test_the_code_of_a_card_is_read_from_text_and_bars():

@@ -44,6 +44,11 @@ CASES = [
     (Kind.PASSPORT_SPREAD, {"size_mm": DATA_OPEN, "mrz": "MRV-B", "guess": Kind.PASSPORT_SPREAD}),
     (Kind.PASSPORT_SPREAD, {"size_mm": OPEN, "numbers": True, "guess": Kind.A4_PAGE}),
     (Kind.PASSPORT_COVER, {"size_mm": OPEN, "luma": 40.0, "guess": Kind.PASSPORT_SPREAD}),
+    (
+        Kind.PASSPORT_COVER,  # faded or overexposed: its print is still lighter than the stock
+        {"size_mm": OPEN, "luma": 140.0, "light_signs": True, "guess": Kind.PASSPORT_SPREAD,
+         "lines": lines("REISEPASS")},
+    ),
     (Kind.ID_CARD_BACK, {"size_mm": ID1, "mrz": "TD1", "guess": Kind.ID_CARD_FRONT}),
     (
         Kind.PERMIT_BACK,
