@@ -15,7 +15,7 @@ from packet.imaging.view import View, along_sides, sample
 
 _SAMPLES = 192  # along a side
 _BLOCKS = 16  # that each must see the side
-_REACH_PX = 7
+_REACH_PX = 9
 _SPARE_PX = 7  # beyond the reach: what noise is measured on
 _LEAST_SLOPE = 0.35  # levels a pixel, of the mean along the side
 _LEAST_STEP = 0.8  # levels, between what lies some pixels within and some pixels without
@@ -23,19 +23,19 @@ _BESIDE_PX = (3, 6)  # of the line: where that is looked at; nearer is its own s
 _MOST_SLOPE = 4.0  # print beside a side may not outweigh the rest of it
 _OVER_NOISE = 4.0
 _WORTH = 0.95  # of a plain side
-_WEAK, _PLAIN = 0.75, 0.8
+_WEAK, _SEEN = 0.75, 0.5
 
 Shares = NDArray[np.float64]
 
 
 def settled(view: View, quads: Quads, edges: Shares) -> tuple[Quads, Shares]:
-    """Those of (n, 4, 2) quads in view pixels that have two plain sides or three and a weak one,
+    """Those of (n, 4, 2) quads in view pixels of which two sides are seen and one is weak,
     the weak ones put onto the faint line that speaks most, and (m, 4) shares of their sides.
 
     ``edges``: (n, 4) shares of the sides with an edge.
     """
     weak = edges < _WEAK
-    wanted = weak.any(axis=1) & ((edges >= _PLAIN).sum(axis=1) >= 2)
+    wanted = weak.any(axis=1) & ((edges >= _SEEN).sum(axis=1) >= 2)
     quads, edges, weak = quads[wanted], edges[wanted], weak[wanted]
     if not len(quads):
         return np.zeros((0, 4, 2)), np.zeros((0, 4))

@@ -18,10 +18,11 @@ from packet.imaging.geometry import (
     signed_area,
 )
 from packet.imaging.lines import by_lines
-from packet.imaging.openings import plainly_cut, wider
+from packet.imaging.openings import CARD_SHAPE, plainly_cut, wider
 from packet.imaging.propose import by_ground, by_regions
 from packet.imaging.refine import move_sides, out_of_shadow, refine
 from packet.imaging.score import Expected, Judged, judge
+from packet.imaging.skew import ink_of, straight_by_text
 from packet.imaging.view import View
 
 SURE = 0.9
@@ -42,13 +43,15 @@ _FAINT = 0.5  # share of a side with an edge, below which the side may be put el
 class Found:
     """One outline in source pixels, clockwise from the top left as shown; how sure, 0 to 1.
 
-    ``cut``: a part of the item lies outside the picture.
+    ``cut``: a part of the item lies outside the picture. ``off_ground``: the share of it that does
+    not look like what lies along the picture's edges.
     """
 
     quad: Quads
     score: float
     shape: float
     cut: bool = False
+    off_ground: float = 1.0
 
 
 def find_items(pixels: Pixels, view: View, expected: Expected) -> list[Found]:
@@ -59,7 +62,25 @@ def find_items(pixels: Pixels, view: View, expected: Expected) -> list[Found]:
     if not chosen or max(one.score for one in chosen) < SOFT:
         chosen, view = _in_soft_picture(view, chosen, expected)
     chosen = one_scale(view, chosen, expected)
-    return reading_order([_found(pixels, view, one, expected) for one in chosen])
+    found = [_found(pixels, view, one, expected) for one in chosen]
+    if expected.perspective:
+        found = _straight(view, found, expected)
+    return reading_order(found)
+
+
+def _straight(view: View, found: Sequence[Found], expected: Expected) -> list[Found]:
+    """Pages as their print has them; cards are stiff, and their guilloches no lines of print."""
+    ink = ink_of(np.ascontiguousarray(view.lab[..., 0]))
+    aspects = [max(expected.aspect_of(one.quad)[0], 1e-6) for one in found]
+    return [
+        one
+        if abs(abs(np.log(aspect)) - CARD_SHAPE) < 0.05
+        else replace(
+            one,
+            quad=view.to_source(straight_by_text(ink, view.to_view(one.quad), aspect=aspect)),
+        )
+        for one, aspect in zip(found, aspects, strict=True)
+    ]
 
 
 def _items_on(view: View, expected: Expected) -> list[Judged]:
@@ -135,7 +156,13 @@ def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found
         quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * expected.px_per_mm_of(quad))
     if one.cut:
         quad = expected.completed(quad, int(np.argmin(one.seen)))
-    return Found(quad=from_top_left(quad), score=min(1.0, one.score), shape=one.shape, cut=one.cut)
+    return Found(
+        quad=from_top_left(quad),
+        score=min(1.0, one.score),
+        shape=one.shape,
+        cut=one.cut,
+        off_ground=view.off_ground(one.quad),
+    )
 
 
 def _is_rectangle(quad: Quads) -> bool:

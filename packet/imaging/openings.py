@@ -12,7 +12,7 @@ from packet.imaging.view import View
 
 BESIDE = 0.2  # how much worse than the best item another one may be
 _PLAIN_WHOLE = 0.3  # how much worse than its page an opening with four plain sides may be
-_CARD_SHAPE = float(np.log(85.60 / 53.98))  # ISO/IEC 7810, ID-1
+CARD_SHAPE = float(np.log(85.60 / 53.98))  # ISO/IEC 7810, ID-1
 _LEAST_OTHER = 0.12  # of a page: what must be seen of the other one of a cut opening
 _PLAIN_CUT = 0.93  # share of each side of a cut opening with an edge
 
@@ -52,7 +52,7 @@ def whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Ex
     by side are told by the shape of a card.
     """
     aspect, _ = expected.aspect_of(view.to_source(half.quad))
-    if abs(abs(np.log(max(aspect, 1e-6))) - _CARD_SHAPE) < 0.05:
+    if abs(abs(np.log(max(aspect, 1e-6))) - CARD_SHAPE) < 0.05:
         return half
     best = half
     for one in good:

@@ -25,6 +25,7 @@ from packet.model import ItemOverride, Kind
 
 PAGE_KINDS = {Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.FORM_PAGE, Kind.OTHER}
 _WHOLE_TOLERANCE = 0.03
+_PLAIN = 0.8
 _LEAST_INK = 400  # points of print, that they may tell
 _MOST_AROUND = 0.04  # of the print; a few specks of dust lie on every glass
 _GROWN = 1.05  # of an item: its own shadow is no print
@@ -61,7 +62,8 @@ def find_outlines(
     found = find_items(picture.pixels, make_view(picture.pixels), expected)
     if plausible and not _several_alike(found):
         found = found if any(_stands_out(one, expected, kinds) for one in found) else []
-        if found and max(one.score for one in found) < SURE and _printed_around(picture, found):
+        sure = any(one.score >= SURE and one.shape > 0.6 for one in found)
+        if found and not sure and _printed_around(picture, found):
             found = []
     if found:
         return [Outline(quad=one.quad, cut=one.cut) for one in found]
@@ -117,8 +119,8 @@ def _stands_out(one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
     share = abs(signed_area(one.quad)) / (expected.width_px * expected.height_px)
     if set(kinds) <= PAGE_KINDS:
         return share > 0.5 and one.shape > 0.6
-    if one.shape < 0.6:
-        return False
+    if one.shape < 0.6:  # an odd size, on a ground that is no paper
+        return one.score > _PLAIN and one.off_ground > 0.5
     if expected.px_per_mm is not None and one.shape > (0.8 if _has_page_size(expected) else 0.7):
         return True
     wide, high = side_lengths(one.quad)

@@ -1,4 +1,4 @@
-"""White paper on white glass, and patterned tables: where no single step or colour tells."""
+"""White paper on white glass, patterned tables, print: where no single step or colour tells."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from helpers import KINDS, jaccard, run
 from packet.imaging.faint import settled
 from packet.imaging.geometry import same_size_on_table, sides_on
 from packet.imaging.palette import apart, codes_of
+from packet.imaging.skew import ink_of, straight_by_text
 from packet.imaging.view import make_view
 from packet.intake.picture import Picture
 
@@ -114,3 +115,58 @@ def test_sizes_are_compared_on_the_table_however_tilted() -> None:
     assert sides_on(first, larger, aspect=85.60 / 53.98) == pytest.approx(
         (1.2 * 85.60 / 53.98, 1.2)
     )
+
+
+def _printed(height: int, width: int, box: tuple[int, int, int, int]) -> np.ndarray:
+    """White, with lines of short dark strokes within (left, top, right, bottom)."""
+    picture = np.full((height, width, 3), 245, np.uint8)
+    rng = np.random.default_rng(5)
+    left, top, right, bottom = box
+    for y in range(top, bottom, 34):
+        x = left
+        while x < right - 40:
+            stroke = int(rng.integers(8, 30))
+            cv2.rectangle(picture, (x, y), (x + stroke, y + 12), (40, 40, 40), -1)
+            x += stroke + int(rng.integers(6, 16))
+    return picture
+
+
+def _a4_scan(pixels: np.ndarray) -> Picture:
+    return Picture(pixels=pixels, dpi=(150.0, 150.0), source="scanner")
+
+
+def test_an_odd_size_on_a_whole_glass_is_an_item() -> None:
+    """A till receipt of 60 x 160 mm in the middle of an A4 glass under a grey lid."""
+    glass = np.full((1754, 1240, 3), 150, np.uint8)
+    glass[400:1345, 450:804] = _printed(945, 354, (30, 40, 330, 800))
+
+    (item,) = run(_a4_scan(_noisy(glass)), (), encode=False).items
+
+    assert item.size_mm == pytest.approx((354 / 150 * 25.4, 945 / 150 * 25.4), abs=0.5)
+
+
+def test_a_box_printed_on_a_page_is_no_item() -> None:
+    page = _printed(1754, 1240, (120, 150, 1120, 1600))
+    page[600:1500, 200:1040] = 240
+    cv2.rectangle(page, (200, 600), (1040, 1500), (60, 60, 60), 3)
+
+    (item,) = run(_a4_scan(_noisy(page)), (), encode=False).items
+
+    assert item.size_mm == pytest.approx((210, 297), abs=1)  # ISO 216
+
+
+def test_pages_are_straightened_by_their_print_and_not_by_their_guilloche() -> None:
+    """A page whose quad stands 0.4 degrees askew of its lines; waves have no lines at all."""
+    page = cv2.cvtColor(_printed(1400, 1000, (60, 60, 940, 1340)), cv2.COLOR_RGB2GRAY)
+    square = np.array([[0.0, 0.0], [1000.0, 0.0], [1000.0, 1400.0], [0.0, 1400.0]])
+    angle = np.deg2rad(0.4)
+    turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+    askew = (square - [500, 700]) @ turn + [500, 700]
+    y, x = np.mgrid[0:1400, 0:1000]
+    waves = (np.sin(y / 5 + 3 * np.sin(x / 60 + y / 400)) > 0.8).astype(np.uint8)
+
+    straight = straight_by_text(ink_of(page), askew, aspect=1000 / 1400)
+    same = straight_by_text(ink_of(255 - 200 * waves), askew, aspect=1000 / 1400)
+
+    assert np.abs(straight - square).max() < 0.7  # 0.05 degrees
+    assert np.array_equal(same, askew)
