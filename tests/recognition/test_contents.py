@@ -117,3 +117,19 @@ def test_reading_ends_when_enough_is_known():
 
     assert len(read_words(ENGINE, page.pixels, boxes, enough=lambda lines: len(lines) == 2)) == 2
     assert read_words(ENGINE, page.pixels, boxes[:0], enough=lambda lines: False) == ()
+
+
+def test_handwriting_tells_no_turn_that_is_not_so():
+    """Seeds at which the slices lean to the wrong side."""
+    for seed in (44, 60, 329):
+        page = draw(seed, "hand")
+        wide, high = page.size_mm if page.turn_deg % 180 == 0 else page.size_mm[::-1]
+        reading = read_item(
+            ReadRequest(
+                pixels=page.pixels, dpi=page.dpi, size_mm=(wide, high), kind=Kind.A4_PAGE,
+                kinds=(Kind.A4_PAGE,),
+            )
+        )  # fmt: skip
+        assert reading.turn_deg in (None, page.turn_deg)
+        assert not reading.mrz
+        assert not reading.tax_codes
