@@ -19,7 +19,7 @@ from packet.imaging.geometry import (
 )
 from packet.imaging.score import Expected
 from packet.imaging.skew import ink_points, straightened
-from packet.imaging.view import make_view
+from packet.imaging.view import View, make_view
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind
 
@@ -28,6 +28,7 @@ _WHOLE_TOLERANCE = 0.03
 _PLAIN = 0.8
 _LEAST_INK = 400  # points of print, that they may tell
 _MOST_AROUND = 0.04  # of the print; a few specks of dust lie on every glass
+_APART = 0.6  # in colours, of an item and its table
 _GROWN = 1.05  # of an item: its own shadow is no print
 
 
@@ -59,12 +60,12 @@ def find_outlines(
         given.sort(key=lambda one: one.item)
         return [_given_outline(one) for one in given]
     plausible = bool(_whole_scales(expected))
-    found = find_items(picture.pixels, make_view(picture.pixels), expected)
+    view = make_view(picture.pixels)
+    found = find_items(picture.pixels, view, expected)
     if plausible and not _several_alike(found):
         found = found if any(_stands_out(one, expected, kinds) for one in found) else []
-        sure = any(one.score >= SURE and one.shape > 0.6 for one in found)
-        if found and not sure and _printed_around(picture, found):
-            found = []
+    if found and _is_part_of_page(picture, view, found):
+        found = []
     if found:
         return [Outline(quad=one.quad, cut=one.cut) for one in found]
     outline = whole_picture(picture.width_px, picture.height_px)
@@ -130,6 +131,16 @@ def _stands_out(one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
         for w, h in expected.sizes_mm
     )
     return share > 0.3 or sizes_fit
+
+
+def _is_part_of_page(picture: Picture, view: View, found: Sequence[Found]) -> bool:
+    """A box, a picture or a block of text on a page that fills the whole picture: print goes on
+    around it, on paper of the same colours."""
+    if any(one.score >= SURE and one.shape > 0.6 for one in found):
+        return False
+    if any(view.apart(view.to_view(one.quad)) > _APART for one in found):
+        return False
+    return _printed_around(picture, found)
 
 
 def _printed_around(picture: Picture, found: Sequence[Found]) -> bool:
