@@ -250,9 +250,10 @@ def _card_side(grey: Pixels, printed: Print, guess: Kind, kinds: Sequence[Kind])
 
 
 def is_card_back(grey: Pixels, printed: Print) -> bool:
-    """A machine-readable zone, a stripe or a bar code is seen."""
+    """A machine-readable zone, lines over the whole width, a stripe or a bar code is seen."""
     axis = int(printed.down.length > printed.across.length)
-    if zone_box(*printed.along(axis)) is not None:
+    lines, contrast = printed.along(axis)
+    if zone_box(lines, contrast) is not None or _wide_rows(lines.boxes, contrast.shape[1]) > 1:
         return True
     upright = grey.shape[0] > grey.shape[1]
     wide = np.ascontiguousarray(np.rot90(grey, -1)) if upright else grey
@@ -263,6 +264,23 @@ def is_card_back(grey: Pixels, printed: Print) -> bool:
         if w > 0.9 * width and 0.1 * height < h < 0.35 * height and inside:
             return True
     return has_bar_code(wide)
+
+
+def _wide_rows(boxes: NDArray[np.int64], width: int) -> int:
+    """How many rows of print run from side to side, as no front's do beside its portrait; a row
+    may be broken by a reflection or a finger."""
+    rows: list[list[NDArray[np.int64]]] = []
+    for box in sorted(boxes, key=lambda box: int(box[1])):
+        last = rows[-1][-1] if rows else None
+        if last is not None and abs(2 * (box[1] - last[1]) + box[3] - last[3]) < last[3]:
+            rows[-1].append(box)
+        else:
+            rows.append([box])
+    wide = 0
+    for row in rows:
+        x, w = np.array([box[0] for box in row]), np.array([box[2] for box in row])
+        wide += bool((x + w).max() - x.min() > 0.85 * width and w.sum() > 0.62 * width)
+    return wide
 
 
 def dark_areas(grey: Pixels) -> NDArray[np.int64]:

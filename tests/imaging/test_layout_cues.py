@@ -8,7 +8,13 @@ import pytest
 from evaluation import papers
 
 from packet.imaging.flat import flatten
-from packet.imaging.layout_cues import Recognised, background_print, fold_valley, recognise
+from packet.imaging.layout_cues import (
+    Recognised,
+    _wide_rows,
+    background_print,
+    fold_valley,
+    recognise,
+)
 from packet.imaging.score import Expected
 from packet.imaging.sizing import expected_sizes, size_item
 from packet.model import Kind
@@ -93,3 +99,14 @@ def test_background_print_is_told_from_plain_paper() -> None:
         values.append(background_print(cv2.resize(grey, None, fx=shrink, fy=shrink)))
     assert values[0] < 5
     assert values[1] > 10
+
+
+def test_lines_from_side_to_side_make_a_card_s_back_though_a_reflection_breaks_them() -> None:
+    """Rows of a zone with a hole in it; beside a portrait rows end in the middle (ICAO Doc 9303,
+    part 5: the zone of a TD1 card is on its back)."""
+    broken = np.array([[20, 300, 200, 24], [330, 302, 290, 24], [20, 340, 190, 24],
+                       [350, 341, 270, 24], [20, 380, 600, 24]])  # fmt: skip
+    beside = np.array([[240, 60 * row, 250, 24] for row in range(1, 6)])
+
+    assert _wide_rows(broken, 640) == 3
+    assert _wide_rows(beside, 640) == 0
