@@ -68,6 +68,19 @@ def test_warp_without_change_is_exact():
     assert np.array_equal(same, pixels)
 
 
+def test_a_page_that_is_a_pixel_too_long_is_cut_and_not_resampled():
+    """A4 at 300 dpi by a flatbed: 2480 x 3508 pixels, where 297 mm at its own dpi are 3507."""
+    pixels = np.random.default_rng(3).integers(0, 255, (3508, 2480, 3), np.uint8)
+    quad = np.array([[-0.5, -0.5], [2479.5, -0.5], [2479.5, 3507.5], [-0.5, 3507.5]])
+    page = rectify(pixels, quad, size_mm=(210.0, 297.0), dpi=299.962)
+
+    assert np.array_equal(page, pixels[:3507])
+    inner = quad + np.array([[2, 2], [0, 2], [0, 0], [2, 0]])  # two pixels less are another outline
+    assert not np.array_equal(
+        rectify(pixels, inner, size_mm=(210.0, 297.0), dpi=299.962), pixels[:3507]
+    )
+
+
 def test_finer_source_is_averaged_not_sampled():
     """A grid of single lines at twice the resolution becomes an even grey, not a moiré."""
     pixels = np.zeros((400, 400, 3), np.uint8)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import tempfile
 from hashlib import sha256
+from importlib import metadata
 from pathlib import Path
 
 import pytest
@@ -20,7 +21,7 @@ from packet.report.record import (
     record_json,
 )
 from packet.sheets.sets import WrittenSets
-from packet.versions import library_versions
+from packet.versions import SHAPING_LIBRARIES, library_versions
 from report.making import view
 
 FINDING_KEYS = {
@@ -190,6 +191,12 @@ def test_versions_are_those_of_installed_libraries():
 
     assert "pillow" in versions
     assert "click" not in versions  # it shapes no byte of an output
+    for name in SHAPING_LIBRARIES:  # as the standard library finds them
+        try:
+            known = metadata.version(name)
+        except metadata.PackageNotFoundError:
+            known = None
+        assert versions.get(name) == known
 
 
 @given(st.floats(-1e6, 1e6, allow_nan=False))
