@@ -1,7 +1,8 @@
 """A few lines of an item read, the telling ones first, until enough is known.
 
 Reading a line is the dear part (about 0.1 CPU seconds for each 1000 pixels of its strip), so the
-tall lines of the head go first, long ones are read at their beginning alone, and a budget ends it.
+tall lines of the head go first, long ones of the text are read at their beginning alone, and a
+budget ends it.
 """
 
 from __future__ import annotations
@@ -19,8 +20,10 @@ from packet.recognition.terms import TextLine
 Pixels = NDArray[np.uint8]
 
 _LEVEL = 0.07  # rise over run of a line that lies level: 4 degrees
-_BUDGET_PX = 2400
+_BUDGET_PX = 3200
 _LINE_MOST_PX = 640
+_TITLE_MOST_PX = 1120  # a title tells nothing where it is cut
+_TITLE_SHARE = 0.7  # of the item's width: a longer line is running text
 _TITLES, _FIRST, _TALL, _UPPER, _LONG = 2, 3, 3, 6, 4  # lines of each sort, in this order
 _LEAST_SHAPE = 1.8  # width over height: shorter ones are signs by themselves
 _HEAD_SHARE = 0.33  # of the item's height
@@ -70,7 +73,10 @@ def read_words(
             break
         ((along, across),) = sides_of(boxes[at : at + 1])
         width = max(LINE_PX // 2, round(LINE_PX * float(along / max(across, 1.0))))
-        strip = cut(pixels, boxes[at], LINE_PX, width)[:, :_LINE_MOST_PX]
+        title = boxes[at, :, 1].mean() < _HEAD_SHARE * height
+        title = bool(title and along < _TITLE_SHARE * pixels.shape[1])
+        most = _TITLE_MOST_PX if title else _LINE_MOST_PX
+        strip = cut(pixels, boxes[at], LINE_PX, width)[:, :most]
         spent += strip.shape[1]
         text, score = spelt(engine, strip)
         if text:

@@ -119,6 +119,17 @@ def test_reading_ends_when_enough_is_known():
     assert read_words(ENGINE, page.pixels, boxes[:0], enough=lambda lines: False) == ()
 
 
+def test_a_title_is_read_to_its_end():
+    """A title whose telling word is the last one, in letters as tall as the text's."""
+    from packet.recognition.boxes import find_boxes
+
+    page = draw(898, "paper", turn_deg=0)
+    boxes = find_boxes(ENGINE, page.pixels)
+    read = read_words(ENGINE, page.pixels, boxes, enough=lambda lines: False)
+
+    assert "COMUNICAZIONE DI CESSIONE DI FABBRICATO" in [line.text for line in read]
+
+
 def test_handwriting_tells_no_turn_that_is_not_so():
     """Seeds at which the slices lean to the wrong side."""
     for seed in (44, 60, 329):
