@@ -30,7 +30,7 @@ FREE_BYTES = 100_000  # of a file
 S_PER_BYTE = 6e-6  # of a file beyond that
 MEMORY_PER_BYTE = 20.0
 IMAGE_S_PER_PIXEL = 0.15e-6
-IMAGE_S_PER_BYTE = 50e-6  # of the file: an image of a few bytes makes no claim to much time
+IMAGE_S_PER_BYTE = 4e-6  # of the file, where the page is more than the image: see allow_images
 MEMORY_PER_PIXEL = 16.0
 DRAWN_S_PER_PIXEL = 0.02e-6  # of a page that is drawn larger than an A3 page at 300 dpi
 _FREE_PIXELS = mm_to_px(297.0, 300.0) * mm_to_px(420.0, 300.0)
@@ -52,7 +52,8 @@ def page_allowance(file_bytes: int, number: int) -> contextlib.AbstractContextMa
 def allow_images(seen: Painted, file_bytes: int, limits: Limits, *, alone: bool) -> None:
     """More for decoding a page's images; ``alone``: nothing else is drawn on it.
 
-    One that is shown again in its place counts once.
+    One that is shown again in its place counts once. A page that is one image takes what decoding
+    it takes; on any other, a few bytes that say they are a large image buy no time for all else.
     """
     placed = {(image.size_px, image.corners_pt) for image in seen.images}
     pixels = min(sum(math.prod(size) for size, _ in placed), limits.page_pixels)
