@@ -6,7 +6,7 @@ the written files when they are current and from ``gather`` when they are not.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -87,7 +87,7 @@ def lay_out_packet(
     listed: Listed,
     pages: Sequence[PageResult],
     failures: Sequence[Finding],
-    apart: Collection[str] = (),
+    apart: Sequence[str] = (),
 ) -> Gathered:
     """What was read from the scans, in order, on pages, counted and judged.
 
@@ -212,7 +212,7 @@ def write_build(
     pages: Sequence[PageResult],
     failures: Sequence[Finding],
     out: Path,
-    apart: Collection[str] = (),
+    apart: Sequence[str] = (),
 ) -> Built:
     """Lay out what was read from the scans, make the files, prove and write them.
 
@@ -222,7 +222,7 @@ def write_build(
     from packet.report.review import ReviewInput, review_pieces
     from packet.sheets.sets import make_sets
 
-    seen = lay_out_packet(listed, pages, failures, frozenset(apart))
+    seen = lay_out_packet(listed, pages, failures, apart)
     if not seen.plan.documents and seen.plan.form is None:
         raise NothingBuiltError(
             "Nothing was built: no scan could be used. Put scans into the folders beside "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -42,7 +42,7 @@ _RULES = (
 )
 
 
-def find_duplicates(items: Iterable[Item], apart: Collection[str] = ()) -> tuple[Finding, ...]:
+def find_duplicates(items: Iterable[Item], apart: Sequence[str] = ()) -> tuple[Finding, ...]:
     """One ``duplicate`` warning for every item that an earlier item shows already.
 
     Equal encoded bytes are the same picture. Openings and pages of a passport are the same page
@@ -52,11 +52,12 @@ def find_duplicates(items: Iterable[Item], apart: Collection[str] = ()) -> tuple
 
     ``items``: those that are printed, in reading order. Both copies stay and count until the user
     leaves one out. Items without a picture (found only, not normalised) are skipped. ``apart``:
-    looks (``looks_apart``) that were all compared before and are all of different pages.
+    looks (``looks_apart``) that were compared before in this order, all of different pages.
     """
+    ranks = {look: rank for rank, look in enumerate(apart)}
     first: dict[str, Item] = {}
     numbered: dict[tuple[int, ...], Item] = {}
-    seen: list[tuple[Item, int, bool]] = []  # with its ink, and whether it is among ``apart``
+    seen: list[tuple[Item, int, float]] = []  # with its ink and its look's rank
     findings = []
     for item in items:
         if item.image is None:
@@ -73,12 +74,12 @@ def find_duplicates(items: Iterable[Item], apart: Collection[str] = ()) -> tuple
         ink = _ink_of(item)
         if ink is None:
             continue
-        told = _look(item) in apart
-        others = [(other, known) for other, known, before in seen if not (told and before)]
+        rank = ranks.get(_look(item), -1.0)  # an equal look is compared, and one that is new
+        others = [(other, known) for other, known, before in seen if not 0 <= before < rank]
         twin = _twin(item, ink, others)
         if twin is not None:
             findings.append(_duplicate(item, twin, "This looks like the same page as"))
-        seen.append((item, ink, told))
+        seen.append((item, ink, rank))
     return tuple(findings)
 
 
@@ -86,15 +87,14 @@ def looks_apart(items: Iterable[Item], findings: Iterable[Finding]) -> tuple[str
     """The looks of those ``items`` that ``find_duplicates`` compared and made no finding of.
 
     No two of them are one page, and in another build of the same code they need not be compared
-    again. A look is a digest of the fingerprint and the page numbers: all that is compared.
+    again, where they come in the same order. A look is a digest of the fingerprint and the page
+    numbers: all that is compared.
     """
     doubles = {finding.subject for finding in findings if finding.code == "duplicate"}
     return tuple(
-        sorted(
-            _look(item)
-            for item in items
-            if item.subject not in doubles and item.image is not None and _ink_of(item) is not None
-        )
+        _look(item)
+        for item in items
+        if item.subject not in doubles and item.image is not None and _ink_of(item) is not None
     )
 
 

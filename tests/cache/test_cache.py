@@ -94,6 +94,21 @@ def test_only_the_changed_scan_is_read(root, kept):
     assert outputs(root) == changed
 
 
+def test_a_build_over_the_last_one_gives_the_bytes_of_one_from_nothing(tmp_path, kept):
+    """A page that was told apart from the others is exchanged for one of them, scanned again."""
+    root = small_packet.make(tmp_path / "p", openings=3, papers=1)
+    before = pipeline.build(root, jobs=1)
+    again = small_packet.opening_on_glass(0).rotate(180)
+    again.save(root / "passport" / "open_3.jpg", quality=80, dpi=(150, 150))
+    after = pipeline.build(root, jobs=1)
+    over = outputs(root)
+    shutil.rmtree(root / "out")
+    pipeline.build(root, jobs=1, use_cache=False)
+
+    assert len(before.record["looks_apart"]) > len(after.record["looks_apart"])
+    assert outputs(root) == over
+
+
 def test_renamed_scan_is_not_read_again(root, kept):
     pipeline.build(root)
     before = entries(kept)
