@@ -24,6 +24,7 @@ pytest.importorskip("rapidocr")
 pytest.importorskip("zxingcpp")
 
 from recognition.pages import draw, have_mrz_face, passport
+from recognition.pages.bad import covered_zone, cut_zone
 from recognition.pages.people import person
 from recognition.pages.wear import LEVELS, scanned
 
@@ -74,8 +75,8 @@ def values_of(truth):
     return {value.casefold() for value in held if len(value) > 4}
 
 
-def seen(root, number=None):
-    """Errors and warnings of ``check`` on these scans: (code, scan, severity)."""
+def seen(root, number=None, more=frozenset()):
+    """What ``check`` finds on these scans of ``CODES`` and ``more``: (code, scan, severity)."""
     who = draw(SEED, "data-page", "light").truth.person
     (root / "packet.toml").write_text(
         'rule_set = "elective-residence-first-issue"\n[passport]\n'
@@ -92,7 +93,7 @@ def seen(root, number=None):
     return {
         (one["code"], one["subject"].partition("#")[0], one["severity"])
         for one in found
-        if one["code"] in CODES
+        if one["code"] in CODES | more
     }
 
 
@@ -155,6 +156,38 @@ def test_blank_openings_are_told_apart_by_their_numbers(tmp_path):
         ("duplicate", "passport/3.jpg", "warning"),
         ("opening-order", "passport/3.jpg", "warning"),
     }
+
+
+def test_what_cannot_be_read_says_no_value(tmp_path):
+    """A mirrored page, lines cut off and lines under a finger, handwriting: a finding that says so
+    or nothing, never that something is wrong with the papers."""
+    root = tmp_path / "packet"
+    mirrored = draw(SEED, "data-opening", "light", mirrored=True)
+    lay(root / "passport/1.jpg", mirrored.pixels, mirrored.dpi)
+    for at, page in enumerate((cut_zone(7), covered_zone(SEED)), start=2):
+        lay(root / f"passport/{at}.jpg", page.pixels, page.dpi)
+    scan(root / "home/1.jpg", "hand", 44)
+    found = seen(root, more={"mirrored", "cut-off", "turn-unsure"})
+
+    assert {
+        ("mirrored", "passport/1.jpg", "warning"),
+        ("cut-off", "passport/2.jpg", "warning"),
+        ("turn-unsure", "home/1.jpg", "note"),
+    } == found
+
+
+def test_two_passports_on_one_glass(tmp_path):
+    root = tmp_path / "packet"
+    pages = [draw(seed, "data-page", "light", turn_deg=0) for seed in (SEED, STRANGER)]
+    wide = max(page.pixels.shape[1] for page in pages)
+    gap = np.full((60, wide, 3), 56, np.uint8)
+    parts = [
+        np.pad(page.pixels, ((0, 0), (0, wide - page.pixels.shape[1]), (0, 0)), "edge")
+        for page in pages
+    ]
+    lay(root / "passport/1.jpg", np.concatenate([parts[0], gap, parts[1]]), pages[0].dpi)
+
+    assert ("other-person", "passport/1.jpg", "error") in seen(root)
 
 
 def test_a_new_packet_takes_proposals_from_the_passport(tmp_path):

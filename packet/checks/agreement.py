@@ -151,7 +151,8 @@ def other_person(subject: str, what: str, than: str, *, sure: bool) -> Finding:
         code="other-person",
         severity=severity_of(sure),
         subject=subject,
-        message=f"This {what} belongs to another person than {shown(than)}.",
+        message=f"This {what} belongs to another person than "
+        + ("the one beside it." if than == subject else f"{shown(than)}."),
         remedy="Look whose paper it is, and take it out of this packet. If it is the right one "
         'and was misread, list "other-person" under accept for this item.',
         source=SOURCE,

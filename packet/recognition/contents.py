@@ -23,7 +23,7 @@ Pixels = NDArray[np.uint8]
 
 _CARD_SHAPE = (1.50, 1.68)  # ID-1 of ISO/IEC 7810: 1.586
 _SURE = 0.97
-_PLAINLY = 0.9  # confidence of a kind that is not wanted
+_PLAINLY, _SAID = 0.9, 2.5  # of a kind that is not wanted: confidence, and log-odds by its text
 _BOOK = (Kind.PASSPORT_SPREAD, Kind.PASSPORT_PAGE, Kind.VISA_PAGE, Kind.PASSPORT_COVER)
 _TAX = (Kind.TAX_CARD_FRONT, Kind.TAX_CARD_BACK)
 _SHEETS = (Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.FORM_PAGE, Kind.OTHER)
@@ -95,7 +95,8 @@ def read_contents(engine: Engine, item: Upright) -> Contents:
 def _told(seen: Seen) -> KindTold:
     """The kind among those wanted, or another one that the item plainly is: it lies wrongly then.
 
-    Where any paper may lie, and among the pages of a book, nothing is foreign.
+    Where any paper may lie, and among the pages of a book, nothing is foreign; nor is what has
+    another's size alone, as a page that is cut off.
     """
     told = tell_kind(seen)
     if not seen.kinds or Kind.OTHER in seen.kinds:
@@ -103,7 +104,8 @@ def _told(seen: Seen) -> KindTold:
     free = tell_kind(replace(seen, kinds=()))
     near = _BOOK if any(kind in seen.kinds for kind in _BOOK) else ()
     foreign = free.kind not in (None, *seen.kinds, *_SHEETS, *near)
-    return free if foreign and free.confidence >= _PLAINLY else told
+    plainly = free.confidence >= _PLAINLY and free.text >= _SAID
+    return free if foreign and plainly else told
 
 
 def _seen(item: Upright, bars: Sequence[CodeRead]) -> Seen:
@@ -124,6 +126,7 @@ def _seen(item: Upright, bars: Sequence[CodeRead]) -> Seen:
         guess=item.guess,
         kinds=item.kinds,
         mrz=zone,
+        proved=any(read.state is not ReadState.UNSURE for read in item.mrz),
         code=code,
         issuer=issuer,
         holder=holder,

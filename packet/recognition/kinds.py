@@ -45,18 +45,19 @@ class Seen:
     """What is known of an item, held upright.
 
     ``size_mm``: (width, height); ``guess``: the kind that imaging takes it for; ``kinds``: what it
-    may be, empty for anything. ``mrz``: format of a zone that was found, read or not; ``code``,
-    ``issuer``, ``holder``: its document code, state of issue and nationality as they were seen,
-    also where they were not proved: no value is made of them. ``level``: how many boxes of text
-    lie level. ``luma``: median, 0 to 255; ``light_signs``: most signs are lighter than their
-    ground. ``tax_bars``: a tax code was read from bars; ``tax_text``: from text; ``numbers``: page
-    numbers were read.
+    may be, empty for anything. ``mrz``: format of a zone that was found, read or not; ``proved``:
+    its check digits fit. ``code``, ``issuer``, ``holder``: its document code, state of issue and
+    nationality as they were seen, also where they were not proved: no value is made of them.
+    ``level``: how many boxes of text lie level. ``luma``: median, 0 to 255; ``light_signs``: most
+    signs are lighter than their ground. ``tax_bars``: a tax code was read from bars; ``tax_text``:
+    from text; ``numbers``: page numbers were read.
     """
 
     size_mm: SizeMm
     guess: Kind
     kinds: tuple[Kind, ...] = ()
     mrz: MrzFormat | None = None
+    proved: bool = False
     code: str = field(default="", repr=False)
     issuer: str = field(default="", repr=False)
     holder: str = field(default="", repr=False)
@@ -71,11 +72,16 @@ class Seen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KindTold:
-    """A kind (None where nothing tells it), how sure (0 to 1), and why in plain words."""
+    """A kind (None where nothing tells it), how sure (0 to 1), and why in plain words.
+
+    ``text``: how much of it, in log-odds, was said by words, codes and proved lines: not by size,
+    look, and lines that may be a part of others.
+    """
 
     kind: Kind | None
     confidence: float
     reason: str
+    text: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +93,8 @@ class _Clue:
 
 def tell_kind(seen: Seen) -> KindTold:
     """The likeliest kind; None where two kinds are as likely."""
-    clues = list(_clues(seen))
+    zone, text = list(_by_zone(seen)), list(_of_text(seen))
+    clues = [*_by_size(seen), *_by_look(seen), *zone, *text]
     allowed = seen.kinds or tuple(Kind)
     sums = {kind: sum(clue.weight for clue in clues if kind in clue.kinds) for kind in allowed}
     ranked = sorted(allowed, key=lambda kind: (-sums[kind], allowed.index(kind)))
@@ -99,14 +106,14 @@ def tell_kind(seen: Seen) -> KindTold:
         return KindTold(kind=None, confidence=0.0, reason="nothing on it tells what it is")
     strongest = sorted(speaking, key=lambda clue: -clue.weight)[:2]
     reason = ", ".join(dict.fromkeys(clue.reason for clue in strongest))
-    return KindTold(kind=best, confidence=round(confidence, 3), reason=reason)
+    if seen.proved:
+        text += zone
+    said = sum(clue.weight for clue in text if best in clue.kinds)
+    return KindTold(kind=best, confidence=round(confidence, 3), reason=reason, text=said)
 
 
-def _clues(seen: Seen) -> Iterator[_Clue]:
-    yield from _by_size(seen)
-    yield from _by_zone(seen)
+def _of_text(seen: Seen) -> Iterator[_Clue]:
     yield from _by_codes(seen)
-    yield from _by_look(seen)
     lines = tuple(plain_line(line.text) for line in seen.lines if _FILLERS not in line.text)
     yield from _by_words(seen, lines)
 
