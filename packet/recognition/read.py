@@ -118,6 +118,7 @@ def _by_numbers(
     """
     from packet.recognition.lines import turned_boxes, turned_pixels
     from packet.recognition.mrz_zone import zones_of
+    from packet.recognition.page_numbers import numbers_by_boxes, numbers_by_marks
 
     has_zone = told is not None and bool(
         zones_of(turned_boxes(boxes, told, pixels.shape), turned_pixels(pixels, told).shape[1])
@@ -126,9 +127,9 @@ def _by_numbers(
         wide = request.size_mm[0] > request.size_mm[1]
         turns: tuple[Turn, Turn] = (0, 180) if wide else (90, 270)
         both = [_turned(pixels, boxes, request.size_mm, turn) for turn in turns]
-        for quick in (True, False):
-            looks = [(held, _numbers(engine, held, quick=quick)) for held in both]
-            found = [look for look in looks if look[1].state is ReadState.READ]
+        for look in (numbers_by_marks, numbers_by_boxes):
+            told_of = [(held, look(engine, held.pixels)) for held in both]
+            found = [one for one in told_of if one[1].state is ReadState.READ]
             if len(found) == 1:
                 return found[0]
             if found:
@@ -209,10 +210,10 @@ def _zone_that_fills(engine: Engine, held: _Upright) -> tuple[MrzLines, ...]:
     return ()
 
 
-def _numbers(engine: Engine, held: _Upright, *, quick: bool = False) -> PageNumbers:
+def _numbers(engine: Engine, held: _Upright) -> PageNumbers:
     from packet.recognition.page_numbers import read_page_numbers
 
-    return read_page_numbers(engine, held.pixels, quick=quick)
+    return read_page_numbers(engine, held.pixels)
 
 
 # --- measures ---------------------------------------------------------------------------------
