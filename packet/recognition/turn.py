@@ -25,6 +25,7 @@ _ALONG_MORE = 1.6  # text along one axis against text along the other
 _LONGEST = 6  # boxes that are looked at
 _SLICES = 3  # of each
 _CLEAR, _WEAK = 1.7, 0.35  # mean log-odds of the slices; drawn handwriting reaches 1.4
+_CLEAR_PRINT = 1.2  # of what reads both ways, as machine-readable lines do
 _MOST_ODDS = 3.5
 _READ_BOTH_WAYS = 3  # boxes
 _BETTER = 0.12  # mean score of the one way over the other
@@ -77,7 +78,9 @@ def _upside_down(engine: Engine, pixels: Pixels, boxes: Boxes) -> bool | None:
     mean = float(odds.mean()) if len(odds) else 0.0
     if len(slices) >= 4 and abs(mean) > _CLEAR:
         return mean > 0
-    better = _read_both_ways(engine, pixels, boxes[:_READ_BOTH_WAYS])
+    better, is_print = _read_both_ways(engine, pixels, boxes[:_READ_BOTH_WAYS])
+    if better is None and is_print and len(slices) >= 4 and abs(mean) > _CLEAR_PRINT:
+        return mean > 0
     if better is None or (abs(mean) > _WEAK and (better > 0) != (mean > 0)):
         return None
     return better > 0
@@ -98,9 +101,10 @@ def _slices(pixels: Pixels, box: Boxes) -> list[Pixels]:
     return [strip[:, start : start + wide] for start in starts]
 
 
-def _read_both_ways(engine: Engine, pixels: Pixels, boxes: Boxes) -> float | None:
-    """By how much the text reads better upside down than as it is; None where neither reads."""
-    best, total = 0.0, 0.0
+def _read_both_ways(engine: Engine, pixels: Pixels, boxes: Boxes) -> tuple[float | None, bool]:
+    """By how much the text reads better upside down than as it is, None where neither does; and
+    whether most of it reads at all, as handwriting does not."""
+    best, total, reads = 0.0, 0.0, 0.0
     for box in boxes:
         text, score = read_line(engine, pixels, box)
         over_text, over = read_line(engine, pixels, np.roll(box, 2, axis=0))
@@ -109,6 +113,9 @@ def _read_both_ways(engine: Engine, pixels: Pixels, boxes: Boxes) -> float | Non
         best += weight * (over - score)
         if max(score, over) < _READABLE:
             best -= weight * (over - score)
+        else:
+            reads += weight
+    is_print = total >= 4 and reads > 0.5 * total
     if total < 4 or abs(best / total) < _BETTER:
-        return None
-    return best / total
+        return None, is_print
+    return best / total, is_print
