@@ -2,7 +2,7 @@
 
 ``pdf_bounds`` works out beforehand what a page draws, but in a damaged file pypdf may see less
 than pdfium does. This is what stops pdfium, whatever it sees. All values are choices of this
-project; the times are of one core of a server processor of about 2020.
+project; the times are those of the machine of its figures.
 
 The aim is a refusal within 2 s and 600 MB. A bomb is small, so a small file gets a fixed time,
 and what more a file may take grows with its bytes. Measured over the 126 PDFs of public test
