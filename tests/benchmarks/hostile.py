@@ -20,7 +20,7 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).resolve().parents[2]), str(Path(__file__).resolve().parents[1])]
 
-from trust import jobs, spoilt  # noqa: E402
+from trust import jobs, seeds, spoilt  # noqa: E402
 from trust.measured import Measured, Taken  # noqa: E402
 
 from packet.imaging.scan import process_scan  # noqa: E402
@@ -64,7 +64,9 @@ def _unmeasured(files: list[Path]) -> list[Run]:
     """The PDFs, read where what a page draws is not worked out beforehand."""
     pdfs = [path for path in files if path.suffix == ".pdf"]
     pdfs += sorted((Path(__file__).resolve().parents[1] / "fuzz" / "found" / "pdf").glob("*"))
-    with Measured(jobs.decode_unmeasured, TIME_LIMIT_S, warm=str(pdfs[0])) as run:
+    warm = files[0].parent / "warm.pdf"
+    warm.write_bytes(seeds.drawn_pdf())
+    with Measured(jobs.decode_unmeasured, TIME_LIMIT_S, warm=str(warm)) as run:
         return [Run(name=path.name, stage="read", **asdict(run(str(path)))) for path in pdfs]
 
 
