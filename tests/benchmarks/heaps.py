@@ -1,4 +1,4 @@
-"""A shuffled heap through ``packet sort``, beside the targets of issue 6. Run by hand:
+"""A shuffled heap through ``packet sort``, beside their targets. Run by hand:
 
     python tests/benchmarks/heaps.py --seeds 1000-1004 [--level middle]
 

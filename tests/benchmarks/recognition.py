@@ -1,4 +1,4 @@
-"""Figures of the text reader on drawn pages, beside the targets of issue 6. Run by hand:
+"""Figures of the text reader on drawn pages, beside their targets. Run by hand:
 
     python tests/benchmarks/recognition.py --seeds 1000-1599 [--save FILE] [--add FILE ...]
 
@@ -47,7 +47,7 @@ TASKS = (
     ("page numbers, a look at boxes", "packet.recognition.page_numbers", "numbers_by_boxes"),
     ("kind, document, tax code", "packet.recognition.contents", "read_contents"),
 )
-"""CPU time is measured apart for these: (task, module, function). Targets of issue 6: a zone 0.4,
+"""CPU time is measured apart for these: (task, module, function). Targets: a zone 0.4,
 the turn with the boxes 0.5, page numbers 0.1: a look is at one turn of an opening."""
 
 

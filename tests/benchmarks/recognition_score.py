@@ -24,7 +24,7 @@ TARGETS = {
     "tax code wrong": ("<=", 0.0),
     "kind right": (">=", 0.97),
 }
-"""Issue 6. Figures without a line here are shown for what they tell."""
+"""Figures without a line here are shown for what they tell."""
 
 
 def wilson(hits: int, total: int, z: float = 1.96) -> tuple[float, float]:
