@@ -34,8 +34,8 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
     first = good[plain.index(True)]
     good = [
         one
-        for one, is_plain in zip(good, plain, strict=True)
-        if is_plain or _alike(view, first, one, expected)
+        for one, beyond_doubt in zip(good, plain, strict=True)
+        if beyond_doubt or _alike(view, first, one, expected)
     ]
     worth = worth_of(good)
     top = good[int(np.argmax(worth))]

@@ -89,7 +89,8 @@ def _items_on(view: View, expected: Expected) -> list[Judged]:
     if not _sure(view, chosen, ranked):
         ranked = _best_of([*ranked, *_rank(view, by_regions(view), expected)])
         chosen = choose(view, ranked, expected)
-    if not _sure(view, chosen, ranked):
+    hard = not _sure(view, chosen, ranked)
+    if hard:
         more = [*by_lines(view, expected), *(one.quad for one in ranked[:6])]
         ranked = _best_of([*ranked, *_rank(view, more, expected, faint=True)])
         ranked = _by_colours(view, ranked)
@@ -97,7 +98,8 @@ def _items_on(view: View, expected: Expected) -> list[Judged]:
     more = [*wider(view, chosen, expected), *_mended(chosen, ranked)]
     if more:
         judged = _rank(view, more, expected, prolong=False)
-        ranked = _best_of([*ranked, *(one for one in judged if not one.cut or plainly_cut(one))])
+        judged = [one for one in judged if not one.cut or plainly_cut(one)]
+        ranked = _best_of([*ranked, *(_by_colours(view, judged) if hard else judged)])
         chosen = choose(view, ranked, expected)
     return chosen
 
