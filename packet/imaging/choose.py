@@ -73,7 +73,7 @@ def _around(view: View, inner: Judged, good: Sequence[Judged], expected: Expecte
     """
     best = inner
     for one in good:
-        if one.cut or one.shape < 0.9 or one.worst < 0.6 or one.score < SOFT:
+        if one.cut or one.shape < 0.9 or one.score < SOFT or not _three_sides(one):
             continue
         part = abs(signed_area(inner.quad)) / max(abs(signed_area(one.quad)), 1e-9)
         if not 0.04 < part < 0.6 or overlap(inner.quad, one.quad)[1] < 0.95:
@@ -85,6 +85,11 @@ def _around(view: View, inner: Judged, good: Sequence[Judged], expected: Expecte
         ):
             best = one
     return best
+
+
+def _three_sides(one: Judged) -> bool:
+    """All sides are seen, or three are and fingers lie on the fourth."""
+    return one.worst > 0.6 or (one.shape > 0.95 and float(np.sort(one.edges)[1]) > 0.8)
 
 
 def _alike(view: View, first: Judged, one: Judged, expected: Expected) -> bool:

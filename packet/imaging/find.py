@@ -35,7 +35,7 @@ _SHADOW_MM = 1.9  # that a lid's shadow reaches beyond a card
 _INSIDE = 0.01  # of the area may lie outside the picture, that a faint side is looked for
 _COLOURS = 0.15  # for an item of other colours than what lies around it
 _LEAST_APART = 0.3  # what parts of one thing may differ, too
-_COLOURED = 20  # candidates looked at for that
+_COLOURED = 2 * _MOVED  # candidates looked at for that
 _FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
 
@@ -240,6 +240,8 @@ def _rank(
         return []
     worth = worth_of(rough)
     rough = [rough[k] for k in np.argsort(-worth, kind="stable")]
+    if faint:
+        rough = _by_colours(view, _distinct(rough, most=2 * _MOVED))
     best = _distinct(rough, most=_MOVED)
     moved = move_sides(view.lab, np.stack([one.quad for one in best]), reach_px=10.0, samples=32)
     moved = move_sides(view.lab, moved, reach_px=4.0, samples=32)

@@ -44,14 +44,19 @@ def by_lines(view: View, expected: Expected, *, most: int = 220) -> list[Quads]:
         return []
     edges = _edges_of_picture(size)
     value = np.concatenate([value, np.full(len(edges), np.median(value))])
-    quads, worth = _quads([*members, *edges], value, size)
+    quads, worth, cut = _quads([*members, *edges], value, size)
     if not len(quads):
         return []
     scale = np.array([view.width_px / size[0], view.height_px / size[1]])
     quads = (quads + 0.5) * scale - 0.5
     worth = worth + 0.5 * expected.shape_fits(view.to_source(quads))
-    best = np.argsort(-worth, kind="stable")[: 4 * most]
-    return apart(quads[best], most=most)
+    best = np.argsort(-worth, kind="stable")
+    whole, part = best[~cut[best]], best[cut[best]]
+    few = most // 4
+    return [
+        *apart(quads[whole[: 4 * (most - few)]], most=most - few),
+        *apart(quads[part[: 4 * few]], most=few),
+    ]
 
 
 def apart(quads: Quads, *, most: int, share: float = 0.006) -> list[Quads]:
@@ -220,8 +225,8 @@ class _Covered:
 
 def _quads(
     members: list[NDArray[np.float64]], value: NDArray[np.float64], size: tuple[int, int]
-) -> tuple[Quads, NDArray[np.float64]]:
-    """((n, 4, 2) quads, what their sides are worth)."""
+) -> tuple[Quads, NDArray[np.float64], NDArray[np.bool_]]:
+    """((n, 4, 2) quads, what their sides are worth, is one side an edge of the picture)."""
     lines = _Covered(members, size)
     pairs = _opposite(lines, members, value, size)
     i, j = np.triu_indices(len(pairs), 1)
@@ -234,7 +239,7 @@ def _quads(
     first, second = first[keep], second[keep]
     order = np.stack([first[:, 0], second[:, 1], first[:, 1], second[:, 0]], axis=1)
     if not len(order):
-        return np.zeros((0, 4, 2)), np.zeros(0)
+        return np.zeros((0, 4, 2)), np.zeros(0), np.zeros(0, bool)
     quads = np.stack([_crossings(lines, order[:, k - 1], order[:, k]) for k in range(4)], axis=1)
     clockwise = areas(quads) > 0
     quads[~clockwise] = quads[~clockwise][:, ::-1]
@@ -244,7 +249,8 @@ def _quads(
     quads, order = quads[good], order[good]
     worth = _worth(lines, quads, order)
     good = worth > 0.45
-    return quads[good], worth[good]
+    cut = np.asarray((order[good] >= edge).any(axis=1), np.bool_)
+    return quads[good], worth[good], cut
 
 
 def _opposite(
