@@ -58,12 +58,12 @@ def find_items(pixels: Pixels, view: View, expected: Expected) -> list[Found]:
     """Outlines of the items, top to bottom, then left to right; empty when none is sure."""
     if min(view.width_px, view.height_px) < 40:
         return []
-    chosen = _items_on(view, expected)
+    chosen, hard = _items_on(view, expected)
     if not chosen or max(one.score for one in chosen) < SOFT:
         chosen, view = _in_soft_picture(view, chosen, expected)
     chosen = one_scale(view, chosen, expected)
     found = [_found(pixels, view, one, expected) for one in chosen]
-    if expected.perspective:
+    if expected.perspective and hard:
         found = _straight(view, found, expected)
     return reading_order(found)
 
@@ -83,7 +83,8 @@ def _straight(view: View, found: Sequence[Found], expected: Expected) -> list[Fo
     ]
 
 
-def _items_on(view: View, expected: Expected) -> list[Judged]:
+def _items_on(view: View, expected: Expected) -> tuple[list[Judged], bool]:
+    """(the items, were all rounds needed)."""
     ranked = _rank(view, by_ground(view), expected)
     chosen = choose(view, ranked, expected)
     if not _sure(view, chosen, ranked):
@@ -101,7 +102,7 @@ def _items_on(view: View, expected: Expected) -> list[Judged]:
         judged = [one for one in judged if not one.cut or plainly_cut(one)]
         ranked = _best_of([*ranked, *(_by_colours(view, judged) if hard else judged)])
         chosen = choose(view, ranked, expected)
-    return chosen
+    return chosen, hard
 
 
 def _by_colours(view: View, ranked: Sequence[Judged]) -> list[Judged]:
@@ -142,7 +143,7 @@ def _in_soft_picture(
     if min(view.width_px, view.height_px) < 600:
         return chosen, view
     coarse = view.shrunk(3)
-    found = _items_on(coarse, expected)
+    found, _ = _items_on(coarse, expected)
     best = max((one.score for one in chosen), default=ENOUGH)
     plain = max(found, key=lambda one: one.score, default=None)
     if plain is None or plain.worst < 0.6:
