@@ -41,8 +41,8 @@ def settled(view: View, quads: Quads, edges: Shares) -> tuple[Quads, Shares]:
         return np.zeros((0, 4, 2)), np.zeros((0, 4))
     ends, shares = np.zeros((*weak.shape, 2)), edges.copy()
     ends[weak], faint = _faint_lines(view, quads, weak)
-    shares[weak] = np.maximum(_WORTH * faint, 0.0)
-    better = np.where(weak, shares > edges, False)
+    shares[weak] = _WORTH * faint
+    better = weak & (shares > edges)
     ends[~better] = 0.0
     shares = np.where(better, shares, edges)
     moved = put_off(quads, ends, most_px=6.0 * _REACH_PX)
