@@ -54,7 +54,7 @@ ROOMS = [
 ]
 WHERE = {
     "click": {"cli"},
-    "cv2": {"imaging", "recognition"},
+    "cv2": {"imaging", "intake/plain", "recognition"},
     "rapidocr": {"recognition"},
     "onnxruntime": {"recognition"},
     "zxingcpp": {"recognition"},

@@ -55,8 +55,10 @@ def array_to_rgb(array: NDArray[Any], mode: str, profile: bytes | None) -> Pixel
     from PIL import Image
 
     height, width = array.shape[:2]
-    out = np.empty((height, width, 3), dtype=np.uint8)
     convert = _Converter(mode, profile)
+    if mode == "RGB" and convert.transform is None:
+        return np.ascontiguousarray(array)
+    out = np.empty((height, width, 3), dtype=np.uint8)
     for top, bottom in _bands(width, height):
         out[top:bottom] = convert(Image.fromarray(array[top:bottom]))
     return out

@@ -8,12 +8,17 @@ from __future__ import annotations
 import io
 import re
 import zlib
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from packet.errors import ScanError
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
     from PIL import Image
+
+    Pixels = NDArray[np.uint8]
 
 _SOS, _EOI = 0xDA, 0xD9
 _ALONE = frozenset({0x00, 0x01, *range(0xD0, 0xD8), 0xD8})  # no length follows (table B.1)
@@ -63,44 +68,67 @@ def check_length(data: bytes, size: tuple[int, int]) -> None:
         raise cut_short()
 
 
-def doubt(image: Image.Image) -> int | None:
+def doubt(stored: Image.Image | Pixels, *, progressive: bool) -> int | None:
     """A fingerprint of a decoded JPEG to confirm, None where it is plainly whole.
 
-    A sequential picture without its end decodes to one flat colour there, so one that is not
-    flat in its last corner is whole.
+    ``stored``: as Pillow loaded it, or (h, w, 3) as decoded, turned by no tag. A sequential
+    picture without its end decodes to one flat colour there, so one that is not flat in its last
+    corner is whole.
     """
-    width, height = image.size
-    corner = image.crop((max(0, width - 8), max(0, height - 8), width, height))
-    flat = all(low == high for low, high in _ranges(corner))
-    return _fingerprint(image) if flat or image.info.get("progressive") else None
+    return _fingerprint(stored) if progressive or _flat_at_end(stored) else None
 
 
-def confirm(data: bytes, fingerprint: int) -> None:
+def confirm(data: bytes, fingerprint: int, *, decode: Callable[[bytes], Pixels | None]) -> None:
     """Refuse a picture that has its end marker but not all of its data.
 
     It is decoded once more with padding before the end marker: a whole picture never reads that.
-    A progressive picture that ends exactly between two scans is not recognised.
+    A progressive picture that ends exactly between two scans is not recognised. ``decode``: what
+    the fingerprint's picture was decoded with; Pillow where it gives None.
     """
     from PIL import Image
 
     end = picture_end(data)
-    with Image.open(io.BytesIO(data[:end] + _PADDING + data[end:]), formats=["JPEG"]) as padded:
-        padded.load()
-        if _fingerprint(padded) != fingerprint:
-            raise cut_short()
+    padded = data[:end] + _PADDING + data[end:]
+    pixels = decode(padded)
+    if pixels is None:
+        with Image.open(io.BytesIO(padded), formats=["JPEG"]) as image:
+            image.load()
+            found = _fingerprint(image)
+    else:
+        found = _fingerprint(pixels)
+    if found != fingerprint:
+        raise cut_short()
 
 
-def _ranges(image: Image.Image) -> tuple[tuple[int, int], ...]:
-    found: Any = image.getextrema()
-    return found if isinstance(found[0], tuple) else (found,)
+def _flat_at_end(stored: Image.Image | Pixels) -> bool:
+    width, height = _size(stored)
+    corner = _part(stored, max(0, width - 8), max(0, height - 8), width, height)
+    channels = len(corner) // (min(8, width) * min(8, height))
+    return all(len(set(corner[channel::channels])) == 1 for channel in range(channels))
 
 
-def _fingerprint(image: Image.Image) -> int:
-    width, height = image.size
+def _fingerprint(stored: Image.Image | Pixels) -> int:
+    width, height = _size(stored)
     value = 0
     for top in range(0, height, 256):
-        value = zlib.crc32(image.crop((0, top, width, min(height, top + 256))).tobytes(), value)
+        value = zlib.crc32(_part(stored, 0, top, width, min(height, top + 256)), value)
     return value
+
+
+def _size(stored: Image.Image | Pixels) -> tuple[int, int]:
+    import numpy as np
+
+    if isinstance(stored, np.ndarray):
+        return int(stored.shape[1]), int(stored.shape[0])
+    return stored.size
+
+
+def _part(stored: Image.Image | Pixels, left: int, top: int, right: int, bottom: int) -> bytes:
+    import numpy as np
+
+    if isinstance(stored, np.ndarray):
+        return bytes(stored[top:bottom, left:right].tobytes())
+    return stored.crop((left, top, right, bottom)).tobytes()
 
 
 def without_metadata(data: bytes) -> bytes:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, BinaryIO
 
@@ -14,10 +14,15 @@ from packet.intake.colours import array_to_rgb, to_rgb
 from packet.intake.jpeg_data import check_length, confirm, cut_short, doubt, picture_end
 from packet.intake.overheard import overheard
 from packet.intake.picture import Limits, Picture, Source
+from packet.intake.plain import decoded, ends_plainly, is_plain, upright
 from packet.intake.sniff import FileType
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
     from PIL import Image
+
+    Pixels = NDArray[np.uint8]
 
 _FORMATS: dict[FileType, str] = {
     "jpeg": "JPEG",
@@ -102,26 +107,41 @@ def _opened(file: BinaryIO, kind: FileType) -> Image.Image:
 def _only_page(file: BinaryIO, kind: FileType, limits: Limits) -> Picture:
     with _opened(file, kind) as image:
         check_pixels(*image.size, limits)
-        return _picture(image, kind, page=1, more=getattr(image, "is_animated", False))
+        more = getattr(image, "is_animated", False)
+        if kind != "png" or more or not is_plain(image):
+            return _picture(image, kind, page=1, more=more)
+        file.seek(0)
+        data = file.read()
+        stored = decoded(data) if ends_plainly(data) else None
+        if stored is not None:
+            return _picture(image, kind, page=1, more=False, stored=stored)
+    file.seek(0)
+    with _opened(file, kind) as image:
+        return _picture(image, kind, page=1, more=False)
 
 
 def _jpeg_page(data: bytes, limits: Limits) -> Picture:
     picture_end(data)
-    picture, fingerprint = _jpeg_picture(data, limits)
+    picture, fingerprint, decode = _jpeg_picture(data, limits)
     if fingerprint is not None:
-        confirm(data, fingerprint)  # the first decoded copy is gone by now
+        confirm(data, fingerprint, decode=decode)  # the first decoded copy is gone by now
     return picture
 
 
-def _jpeg_picture(data: bytes, limits: Limits) -> tuple[Picture, int | None]:
+def _jpeg_picture(
+    data: bytes, limits: Limits
+) -> tuple[Picture, int | None, Callable[[bytes], Pixels | None]]:
     with _opened(io.BytesIO(data), "jpeg") as image:
         check_pixels(*image.size, limits)
         check_length(data, image.size)
-        if image.info.get("progressive"):  # libjpeg holds all coefficients: as much memory again
+        progressive = bool(image.info.get("progressive"))
+        if progressive:  # libjpeg holds all coefficients: as much memory again
             check_pixels(*image.size, replace(limits, page_pixels=limits.page_pixels // 2))
         more = image.format == "MPO" and _more_photos(data)
-        picture = _picture(image, "jpeg", page=1, more=more)
-        return picture, doubt(image)
+        stored = decoded(data) if is_plain(image) else None
+        picture = _picture(image, "jpeg", page=1, more=more, stored=stored)
+        found = doubt(image if stored is None else stored, progressive=progressive)
+        return picture, found, (lambda data: None) if stored is None else decoded
 
 
 def _more_photos(data: bytes) -> bool:
@@ -192,15 +212,25 @@ def _number(value: object) -> int:
     return value if isinstance(value, int) else 0
 
 
-def _picture(image: Image.Image, kind: FileType, *, page: int, more: bool) -> Picture:
-    tags = image.getexif()
+def _picture(
+    image: Image.Image, kind: FileType, *, page: int, more: bool, stored: Pixels | None = None
+) -> Picture:
+    """``stored``: the pixels, where they have been decoded without the image's help."""
+    from PIL.Image import Image as AnyImage
+
+    # a PNG file would first be decoded, lest something follow its pixels
+    tags = image.getexif() if stored is None else AnyImage.getexif(image)
     stored_turn = tags.get(_ORIENTATION)
     dpi = _dpi(image, kind, tags)
     camera = _source(tags, dpi)
-    image.load()
-    # Pillow turns a TIFF while loading it and then drops the tag: ask again.
-    turn = image.getexif().get(_ORIENTATION)
-    pixels = to_rgb(image, turn if isinstance(turn, int) else 1)
+    if stored is None:
+        image.load()
+        # Pillow turns a TIFF while loading it and then drops the tag: ask again.
+        turn = image.getexif().get(_ORIENTATION)
+        pixels = to_rgb(image, turn if isinstance(turn, int) else 1)
+    else:
+        pixels = array_to_rgb(stored, "RGB", image.info.get("icc_profile"))
+        pixels = upright(pixels, stored_turn if isinstance(stored_turn, int) else 1)
     if dpi is not None and stored_turn in (5, 6, 7, 8):
         dpi = (dpi[1], dpi[0])
     return Picture(pixels=pixels, dpi=dpi, source=camera, page=page, more_pictures=more)

@@ -164,7 +164,11 @@ def decodes(place: Path, rounds: int):
     from packet.reading import list_packet
 
     counted = {"decodes": 0, "warps": 0}
-    load, warp = ImageFile.ImageFile.load, cv2.warpPerspective
+    load, decode, warp = ImageFile.ImageFile.load, cv2.imdecode, cv2.warpPerspective
+
+    def counting_decode(data, flags):
+        counted["decodes"] += 1
+        return decode(data, flags)
 
     def counting_load(self):
         counted["decodes"] += bool(self.tile)
@@ -177,13 +181,14 @@ def decodes(place: Path, rounds: int):
     root = mixed(place / "decodes", photos=3)
     pages, items = 0, 0
     ImageFile.ImageFile.load, cv2.warpPerspective = counting_load, counting_warp
+    cv2.imdecode = counting_decode
     try:
         for wanted in list_packet(root, encode=True, preview=True).wanted:
             for page in process_scan(wanted.task):
                 pages += 1
                 items += len(page.items)
     finally:
-        ImageFile.ImageFile.load, cv2.warpPerspective = load, warp
+        ImageFile.ImageFile.load, cv2.imdecode, cv2.warpPerspective = load, decode, warp
     return [
         ("decodes a page", f"{counted['decodes'] / pages:.2f}", "1"),
         ("warps an item", f"{counted['warps'] / items:.2f}", "<= 1"),
