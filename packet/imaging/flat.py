@@ -6,15 +6,23 @@ What needs more than that (sharpness) looks at some tiles of the item at the pri
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads
-from packet.imaging.rectify import cut_out, luma, rectify, result_dpi, shrunk, size_px
+from packet.imaging.rectify import (
+    cut_out,
+    luma,
+    rectify,
+    result_dpi,
+    shrunk,
+    size_px,
+    source_dpi,
+)
 from packet.model import SizeMm, Turn
 from packet.units import MM_PER_INCH
 
@@ -27,16 +35,14 @@ Box = tuple[int, int, int, int]  # left, top, width, height in pixels
 class Flat:
     """The item as it is shown: ``grey`` (h, w) uint8, at ``dpi``, of ``size_mm``.
 
-    ``quad``: where it lies in the picture. ``source``: the part of the picture around it, in
-    colour where ``full`` is wanted, the item at ``full_dpi`` for printing, (h, w, 3); else grey.
-    ``shift``: the picture's pixel that is the first of ``source``.
+    ``quad``: where it lies in the picture, ``source``, (h, w, 3). ``full``: the item at
+    ``full_dpi`` for printing, (h, w, 3), where it is wanted.
     """
 
     grey: Pixels = field(repr=False)
     size_mm: SizeMm
     quad: Quads
     source: Pixels = field(repr=False)
-    shift: NDArray[np.float64]
     full: Pixels | None = field(default=None, repr=False)
 
     @property
@@ -83,34 +89,41 @@ class Flat:
             rows = slice(round(y * up_y), round((y + high) * up_y))
             return luma(self.full[rows, round(x * up_x) : round((x + wide) * up_x)])
         corners = _corners(width, height)
-        inside = self.quad - self.shift
-        matrix = cv2.getPerspectiveTransform(corners, inside.astype(np.float32))
+        matrix = cv2.getPerspectiveTransform(corners, self.quad.astype(np.float32))
         wanted = _corners(wide, high) + np.array([x, y], np.float32)
         quad = cv2.perspectiveTransform(wanted[None], matrix)[0].astype(np.float64)
         size_mm = self.size_mm[0] * wide / width, self.size_mm[1] * high / height
-        return rectify(self.source, quad, size_mm=size_mm, dpi=self.full_dpi)
+        return _grey(self.source, quad, size_mm, self.full_dpi)
 
 
-def flatten(pixels: Pixels, quad: Quads, size_mm: SizeMm, *, full: bool) -> Flat:
+def flatten(levels: Sequence[Pixels], quad: Quads, size_mm: SizeMm, *, full: bool) -> Flat:
     """The item whose corners are ``quad``, the first at the top left as shown.
 
+    ``levels``: the picture, and any smaller copies of it, each half as long as the one before.
     One warp: of the print where it is wanted (``full``; the grey is then shrunk from it), else of
     the small grey alone.
     """
-    source, shift = cut_out(pixels, quad)
-    source = source if full else luma(source)
-    bare = Flat(grey=_NOTHING, size_mm=size_mm, quad=quad, source=source, shift=shift)
+    bare = Flat(grey=_NOTHING, size_mm=size_mm, quad=quad, source=levels[0])
     dpi = min(bare.full_dpi, LONG_SIDE_PX * MM_PER_INCH / max(size_mm))
-    if not full:
-        small = rectify(source, quad - shift, size_mm=size_mm, dpi=dpi, rough=True)
-        return replace(bare, grey=small)
-    printed = _printed(bare)
-    return replace(bare, full=printed, grey=shrunk(luma(printed), size_px(size_mm, dpi)))
+    if full:
+        printed = _printed(bare)
+        return replace(bare, full=printed, grey=shrunk(luma(printed), size_px(size_mm, dpi)))
+    fine = source_dpi(quad, size_mm) / dpi
+    level = min(int(math.log2(max(1.0, fine + 1e-6))), len(levels) - 1)
+    inner = (quad + 0.5) / 2**level - 0.5
+    return replace(bare, grey=_grey(levels[level], inner, size_mm, dpi, rough=True))
 
 
 def _printed(flat: Flat) -> Pixels:
-    quad = flat.quad - flat.shift
-    return rectify(flat.source, quad, size_mm=flat.size_mm, dpi=flat.full_dpi)
+    return rectify(flat.source, flat.quad, size_mm=flat.size_mm, dpi=flat.full_dpi)
+
+
+def _grey(
+    pixels: Pixels, quad: Quads, size_mm: SizeMm, dpi: float, *, rough: bool = False
+) -> Pixels:
+    """The item in grey; only what lies around it is made grey for it."""
+    part, shift = cut_out(pixels, quad)
+    return rectify(luma(part), quad - shift, size_mm=size_mm, dpi=dpi, rough=rough)
 
 
 def _corners(width: int, height: int) -> Pixels:

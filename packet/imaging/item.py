@@ -38,6 +38,7 @@ from packet.imaging.verdicts import (
     picture_findings,
     size_findings,
 )
+from packet.imaging.view import make_view
 from packet.intake.picture import Picture
 from packet.model import (
     EncodedImage,
@@ -85,14 +86,17 @@ def picture_page(task: ScanTask, picture: Picture, reader: ItemReader | None = N
     overrides = tuple(one for one in task.overrides if one.page == picture.page)
     kinds = _kinds_wanted(task.kinds, overrides)
     expected = _expected(picture, kinds, overrides)
+    view = make_view(picture.pixels)
     items = []
-    for number, outline in enumerate(find_outlines(picture, expected, kinds, overrides), start=1):
+    outlines = find_outlines(picture, view, expected, kinds, overrides)
+    for number, outline in enumerate(outlines, start=1):
         override = next((one for one in overrides if one.item == number), _NO_OVERRIDE)
         items.append(
             _make_item(
                 task,
                 picture,
                 outline,
+                levels=view.levels,
                 number=number,
                 override=override,
                 expected=expected,
@@ -137,6 +141,7 @@ def _make_item(
     picture: Picture,
     outline: Outline,
     *,
+    levels: Sequence[Pixels],
     number: int,
     override: ItemOverride,
     expected: Expected,
@@ -148,9 +153,7 @@ def _make_item(
     kinds = () if known else task.kinds or tuple(Kind)
     given = turn is not None
     full = not task.small or task.encode or task.preview or reader is not None
-    held = _Held(
-        flat=flatten(picture.pixels, quad, sized.size_mm, full=full), sized=sized, turn=turn
-    )
+    held = _Held(flat=flatten(levels, quad, sized.size_mm, full=full), sized=sized, turn=turn)
     held = _recognised(held, kinds, expected, given=given)
     reading = None
     if reader is not None:

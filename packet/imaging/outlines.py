@@ -19,7 +19,7 @@ from packet.imaging.geometry import (
 )
 from packet.imaging.score import Expected
 from packet.imaging.skew import ink_points, straightened
-from packet.imaging.view import View, make_view
+from packet.imaging.view import View
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind
 
@@ -50,17 +50,20 @@ class Outline:
 
 def find_outlines(
     picture: Picture,
+    view: View,
     expected: Expected,
     kinds: Sequence[Kind],
     overrides: Sequence[ItemOverride],
 ) -> list[Outline]:
-    """The outlines of a picture's items; the whole picture where nothing else is found."""
+    """The outlines of a picture's items; the whole picture where nothing else is found.
+
+    ``view``: of the picture.
+    """
     given = [one for one in overrides if one.corners is not None]
     if given:
         given.sort(key=lambda one: one.item)
         return [_given_outline(one) for one in given]
     plausible = bool(_whole_scales(expected))
-    view = make_view(picture.pixels)
     found = find_items(picture.pixels, view, expected)
     if plausible and not _several_alike(found):
         found = found if any(_stands_out(one, expected, kinds) for one in found) else []

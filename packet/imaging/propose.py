@@ -56,11 +56,11 @@ def _like_inside(lab: Pixels, edges: Pixels) -> list[Pixels]:
         if min(near, default=_SEED_APART) >= _SEED_APART and len(seeds) < _MOST_SEEDS:
             seeds.append(colour.astype(np.float32))
     barrier = cv2.dilate(edges, np.ones((3, 3), np.uint8)) > 0
-    scaled = lab.astype(np.float32) * _TINT
+    reach = np.ceil(_SEED_REACH / _TINT) - 1  # of whole levels, less than the limit
     masks = []
     for seed in seeds:
-        away = np.abs(scaled - seed * _TINT).max(axis=2)
-        masks.append(((away < _SEED_REACH) & ~barrier).astype(np.uint8))
+        like = cv2.inRange(lab, *(np.clip(seed + way * reach, 0, 255) for way in (-1, 1)))
+        masks.append(((like > 0) & ~barrier).astype(np.uint8))
     return masks
 
 
@@ -77,7 +77,9 @@ def _quads(
     """``thin``: parts that are opened away, against the shorter side of the picture."""
     scale = np.array(view.lab.shape[1::-1]) / view.small.shape[1::-1]
     quads = [quad for mask in masks for quad in _quads_of_mask(mask, thin)]
-    return [from_top_left((quad + 0.5) * scale - 0.5) for quad in quads]
+    if not quads:
+        return []
+    return list(from_top_left((np.stack(quads) + 0.5) * scale - 0.5))
 
 
 def _thresholds(view: View) -> list[Pixels]:
@@ -147,19 +149,15 @@ def enclosing_quad(hull: Quads) -> Quads | None:
     rough = cv2.approxPolyDP(
         hull.astype(np.float32)[:, None], 0.004 * cv2.arcLength(hull.astype(np.float32), True), True
     )
-    points = [point.astype(np.float64) for point in rough.reshape(-1, 2)]
+    points: list[tuple[float, float]] = [(float(x), float(y)) for x, y in rough.reshape(-1, 2)]
     while len(points) > 4:
-        cheapest: tuple[float, int, NDArray[np.float64]] | None = None
-        for k in range(len(points)):
-            option = _without_side(points, k)
-            if option is not None and (cheapest is None or option[0] < cheapest[0]):
-                cheapest = (option[0], k, option[1])
-        if cheapest is None:
+        options = ((k, _without_side(points, k)) for k in range(len(points)))
+        likely = [(*option, k) for k, option in options if option is not None]
+        if not likely:
             return None
-        _, k, tip = cheapest
-        following = (k + 1) % len(points)
+        _, tip, k = min(likely, key=lambda option: option[0])
         points[k] = tip
-        del points[following]
+        del points[(k + 1) % len(points)]
     if len(points) < 4:
         return None
     quad = np.array(points)
@@ -167,21 +165,22 @@ def enclosing_quad(hull: Quads) -> Quads | None:
 
 
 def _without_side(
-    points: list[NDArray[np.float64]], k: int
-) -> tuple[float, NDArray[np.float64]] | None:
+    points: list[tuple[float, float]], k: int
+) -> tuple[float, tuple[float, float]] | None:
     """(added area, new corner) when side k to k+1 goes; None when the neighbours never meet."""
     count = len(points)
-    before, start = points[k - 1], points[k]
-    end, after = points[(k + 1) % count], points[(k + 2) % count]
-    u, v = start - before, end - after
-    det = u[0] * -v[1] + v[0] * u[1]
+    (before_x, before_y), (start_x, start_y) = points[k - 1], points[k]
+    (end_x, end_y), (after_x, after_y) = points[(k + 1) % count], points[(k + 2) % count]
+    ux, uy = start_x - before_x, start_y - before_y
+    vx, vy = end_x - after_x, end_y - after_y
+    det = uy * vx - ux * vy
     if abs(det) < 1e-9:
         return None
-    gap = end - start
-    t = (gap[0] * -v[1] + v[0] * gap[1]) / det
-    s = (u[0] * gap[1] - u[1] * gap[0]) / det
+    side_x, side_y = end_x - start_x, end_y - start_y
+    t = (side_y * vx - side_x * vy) / det
+    s = (ux * side_y - uy * side_x) / det
     if t < 0 or s < 0:
         return None
-    tip = start + t * u
-    side, rise = end - start, tip - start
-    return 0.5 * abs(float(side[0] * rise[1] - side[1] * rise[0])), tip
+    rise_x, rise_y = t * ux, t * uy
+    area = 0.5 * abs(side_x * rise_y - side_y * rise_x)
+    return area, (start_x + rise_x, start_y + rise_y)

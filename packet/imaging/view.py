@@ -21,12 +21,14 @@ LONG_SIDE_PX = 1700
 class View:
     """``lab``: (h, w, 3) uint8; one view pixel is ``factor`` source pixels in x and in y.
 
-    ``small``: the same at half the size, for regions.
+    ``small``: the same at half the size, for regions. ``levels``: the picture in RGB, then ever
+    smaller copies of it, each half as long as the one before; the last is what ``lab`` is of.
     """
 
     lab: Pixels = field(repr=False)
     small: Pixels = field(repr=False)
     factor: int
+    levels: tuple[Pixels, ...] = field(default=(), repr=False)
     ground: list[Pixels] = field(default_factory=list, repr=False)
     """One map, once it is known: 1 where the picture does not look like its ground, else 0."""
 
@@ -111,15 +113,16 @@ class View:
 def make_view(pixels: Pixels, *, long_side_px: int = LONG_SIDE_PX) -> View:
     """The view of an RGB picture, smaller by a power of two (averaging pairs is several times
     quicker than other factors); the last pixels of the far edges may fall away."""
-    small, factor = pixels, 1
-    while max(small.shape[:2]) > long_side_px and min(small.shape[:2]) > 1:
-        small, factor = halved(small), 2 * factor
-    return _view(cv2.cvtColor(np.ascontiguousarray(small), cv2.COLOR_RGB2LAB), factor)
+    levels = [pixels]
+    while max(levels[-1].shape[:2]) > long_side_px and min(levels[-1].shape[:2]) > 1:
+        levels.append(halved(levels[-1]))
+    lab = cv2.cvtColor(np.ascontiguousarray(levels[-1]), cv2.COLOR_RGB2LAB)
+    return _view(np.asarray(lab, np.uint8), 2 ** (len(levels) - 1), tuple(levels))
 
 
-def _view(lab: Pixels, factor: int) -> View:
+def _view(lab: Pixels, factor: int, levels: tuple[Pixels, ...] = ()) -> View:
     small = halved(lab) if min(lab.shape[:2]) > 1 else lab
-    return View(lab=lab, small=small, factor=factor)
+    return View(lab=lab, small=small, factor=factor, levels=levels)
 
 
 def halved(pixels: Pixels) -> Pixels:
