@@ -35,14 +35,15 @@ Box = tuple[int, int, int, int]  # left, top, width, height in pixels
 class Flat:
     """The item as it is shown: ``grey`` (h, w) uint8, at ``dpi``, of ``size_mm``.
 
-    ``quad``: where it lies in the picture, ``source``, (h, w, 3). ``full``: the item at
-    ``full_dpi`` for printing, (h, w, 3), where it is wanted.
+    ``quad``: where it lies in the picture, which is the first of ``levels``, (h, w, 3), the
+    others being smaller copies. ``full``: the item at ``full_dpi`` for printing, (h, w, 3), where
+    it is wanted.
     """
 
     grey: Pixels = field(repr=False)
     size_mm: SizeMm
     quad: Quads
-    source: Pixels = field(repr=False)
+    levels: Sequence[Pixels] = field(repr=False)
     full: Pixels | None = field(default=None, repr=False)
 
     @property
@@ -93,7 +94,7 @@ class Flat:
         wanted = _corners(wide, high) + np.array([x, y], np.float32)
         quad = cv2.perspectiveTransform(wanted[None], matrix)[0].astype(np.float64)
         size_mm = self.size_mm[0] * wide / width, self.size_mm[1] * high / height
-        return _grey(self.source, quad, size_mm, self.full_dpi)
+        return _grey(self.levels, quad, size_mm, self.full_dpi)
 
 
 def flatten(levels: Sequence[Pixels], quad: Quads, size_mm: SizeMm, *, full: bool) -> Flat:
@@ -103,27 +104,28 @@ def flatten(levels: Sequence[Pixels], quad: Quads, size_mm: SizeMm, *, full: boo
     One warp: of the print where it is wanted (``full``; the grey is then shrunk from it), else of
     the small grey alone.
     """
-    bare = Flat(grey=_NOTHING, size_mm=size_mm, quad=quad, source=levels[0])
+    bare = Flat(grey=_NOTHING, size_mm=size_mm, quad=quad, levels=levels)
     dpi = min(bare.full_dpi, LONG_SIDE_PX * MM_PER_INCH / max(size_mm))
     if full:
         printed = _printed(bare)
         return replace(bare, full=printed, grey=shrunk(luma(printed), size_px(size_mm, dpi)))
-    fine = source_dpi(quad, size_mm) / dpi
-    level = min(int(math.log2(max(1.0, fine + 1e-6))), len(levels) - 1)
-    inner = (quad + 0.5) / 2**level - 0.5
-    return replace(bare, grey=_grey(levels[level], inner, size_mm, dpi, rough=True))
+    return replace(bare, grey=_grey(levels, quad, size_mm, dpi, rough=True))
 
 
 def _printed(flat: Flat) -> Pixels:
-    return rectify(flat.source, flat.quad, size_mm=flat.size_mm, dpi=flat.full_dpi)
+    return rectify(flat.levels[0], flat.quad, size_mm=flat.size_mm, dpi=flat.full_dpi)
 
 
 def _grey(
-    pixels: Pixels, quad: Quads, size_mm: SizeMm, dpi: float, *, rough: bool = False
+    levels: Sequence[Pixels], quad: Quads, size_mm: SizeMm, dpi: float, *, rough: bool = False
 ) -> Pixels:
-    """The item in grey; only what lies around it is made grey for it."""
-    part, shift = cut_out(pixels, quad)
-    return rectify(luma(part), quad - shift, size_mm=size_mm, dpi=dpi, rough=rough)
+    """The item in grey, from the smallest copy that is fine enough; only what lies around it is
+    made grey."""
+    fine = source_dpi(quad, size_mm) / dpi
+    level = min(int(math.log2(max(1.0, fine + 1e-6))), len(levels) - 1)
+    inner = (quad + 0.5) / 2**level - 0.5
+    part, shift = cut_out(levels[level], inner)
+    return rectify(luma(part), inner - shift, size_mm=size_mm, dpi=dpi, rough=rough)
 
 
 def _corners(width: int, height: int) -> Pixels:

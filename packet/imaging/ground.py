@@ -16,6 +16,7 @@ _RING = 0.02  # of the long side
 _MOST_SEEN = 1500  # pixels of the ring that are looked at
 _LEAST_SHARE = 0.08  # of the ring, for a colour of its own
 _LEAST_SPREAD = 2.0
+_MIDDLE = np.float32(128)  # of the levels: keeps squares small
 
 Distance = NDArray[np.float32]
 
@@ -32,14 +33,21 @@ def from_colours(lab: Pixels, count: int) -> Distance:
     _, labels, centres = cv2.kmeans(seen, count, first, criteria, 2, cv2.KMEANS_PP_CENTERS)
     labels = labels.ravel()
     share = np.bincount(labels, minlength=count) / len(seen)
-    best: Distance | None = None
+    pixels = lab.astype(np.float32) - _MIDDLE
+    squares = cv2.transform(cv2.multiply(pixels, pixels), np.ones((1, 3), np.float32))
+    nearest: list[Distance] = []
     for number in np.flatnonzero(share >= min(_LEAST_SHARE, share.max())):
         centre = centres[number]
         spread = float(np.median(np.linalg.norm(seen[labels == number] - centre, axis=1)))
-        away = _away(lab, centre) * np.float32(1 / max(_LEAST_SPREAD, spread))
-        best = away if best is None else np.minimum(best, away)
-    assert best is not None
-    return best
+        # |p - c|^2 = |p|^2 - 2 p c + |c|^2
+        own = centre - _MIDDLE
+        product = cv2.transform(pixels, np.array([[*(-2 * own), own @ own]], np.float32))
+        square = (product + squares) * np.float32(1 / max(_LEAST_SPREAD, spread) ** 2)
+        nearest.append(np.asarray(square, np.float32))
+    best = np.maximum(nearest[0], 0.0)
+    for other in nearest[1:]:
+        best = np.minimum(best, np.maximum(other, 0.0))
+    return np.asarray(cv2.sqrt(best), np.float32)
 
 
 def from_smooth(lab: Pixels) -> Distance:
@@ -61,7 +69,9 @@ def from_smooth(lab: Pixels) -> Distance:
     ys, xs = np.mgrid[0:24, 0:32]
     grid = _terms((xs.ravel() + 0.5) / 32, (ys.ravel() + 0.5) / 24) @ answer
     model = cv2.resize(grid.reshape(24, 32, 3).astype(np.float32), (width, height))
-    return _away(lab, np.asarray(model, np.float32)) * np.float32(1 / max(_LEAST_SPREAD, spread))
+    away = cv2.subtract(lab, model, dtype=cv2.CV_32F)
+    total = cv2.transform(cv2.multiply(away, away), np.ones((1, 3), np.float32))
+    return np.asarray(cv2.sqrt(total) * np.float32(1 / max(_LEAST_SPREAD, spread)), np.float32)
 
 
 def _ring(lab: Pixels) -> NDArray[np.bool_]:
@@ -70,17 +80,6 @@ def _ring(lab: Pixels) -> NDArray[np.bool_]:
     ring = np.ones((height, width), dtype=bool)
     ring[deep:-deep, deep:-deep] = False
     return ring
-
-
-def _away(lab: Pixels, colour: NDArray[np.float32]) -> Distance:
-    """Distance of every pixel from a colour, or from the (h, w, 3) colours of its place."""
-    if colour.ndim == 1:
-        scalar = np.array([*colour.tolist(), 0.0])
-        away = cv2.subtract(lab, scalar, dtype=cv2.CV_32F)
-    else:
-        away = cv2.subtract(lab, colour, dtype=cv2.CV_32F)
-    total = cv2.transform(cv2.multiply(away, away), np.ones((1, 3), np.float32))
-    return np.asarray(cv2.sqrt(total), np.float32)
 
 
 def _terms(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:

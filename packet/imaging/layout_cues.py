@@ -23,10 +23,8 @@ from packet.imaging.sizing import Sized, size_as_kind
 from packet.imaging.upright import (
     ANALYSIS_PX,
     Print,
-    looks_mirrored,
     read_print,
-    upright_turn,
-    zone_box,
+    turn_and_mirror,
 )
 from packet.model import Kind, SizeMm, Turn
 from packet.rules.sizes import card_size_mm, kind_sizes_mm
@@ -87,10 +85,11 @@ def recognise(
         sized = size_as_kind(quad, kind, expected)
     if kind is Kind.PASSPORT_COVER and expected.px_per_mm is None and sized.basis == "kind":
         sized = replace(sized, size_mm=_cover_size(grey))
+    turn, mirrored = turn_and_mirror(printed)
     return Recognised(
         sized=sized,
-        turn=None if kind is Kind.PASSPORT_COVER else upright_turn(printed),
-        mirrored=looks_mirrored(printed),
+        turn=None if kind is Kind.PASSPORT_COVER else turn,
+        mirrored=mirrored,
     )
 
 
@@ -125,7 +124,7 @@ def kind_by_look(
 def _has_data_zone(grey: Pixels, printed: Print) -> bool:
     """Two lines of a machine-readable zone along the long side: a data page by itself."""
     upright = grey.shape[0] > grey.shape[1]
-    zone = zone_box(*printed.along(int(upright)))
+    zone = printed.zones[int(upright)]
     return zone is not None and zone[2] > 0.7 * max(grey.shape) and zone[3] < 0.14 * zone[2]
 
 
@@ -253,7 +252,7 @@ def is_card_back(grey: Pixels, printed: Print) -> bool:
     """A machine-readable zone, lines over the whole width, a stripe or a bar code is seen."""
     axis = int(printed.down.length > printed.across.length)
     lines, contrast = printed.along(axis)
-    if zone_box(lines, contrast) is not None or _wide_rows(lines.boxes, contrast.shape[1]) > 1:
+    if printed.zones[axis] is not None or _wide_rows(lines.boxes, contrast.shape[1]) > 1:
         return True
     upright = grey.shape[0] > grey.shape[1]
     wide = np.ascontiguousarray(np.rot90(grey, -1)) if upright else grey

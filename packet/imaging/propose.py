@@ -117,7 +117,9 @@ def _quads_of_mask(mask: Pixels, thin: tuple[float, ...]) -> list[Quads]:
     quads = []
     for share in thin:
         wide = round(share * min(height, width)) | 1
-        opened = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((wide, wide), np.uint8))
+        opened = mask
+        if wide > 1:
+            opened = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((wide, wide), np.uint8))
         contours, _ = cv2.findContours(opened, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
         contours = [found for found in contours if cv2.contourArea(found) >= least]
         contours = sorted(contours, key=cv2.contourArea, reverse=True)

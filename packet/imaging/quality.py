@@ -5,6 +5,8 @@ All lengths are millimetres on the item itself, so that one limit holds for ever
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -56,13 +58,10 @@ def edge_width_mm(grey: Pixels, flat: Flat) -> float | None:
     """
     dpi = flat.full_dpi
     window = max(5, round(mm_to_px(1.6, dpi)) | 1)
-    across: list[NDArray[np.float32]] = []
-    down: list[NDArray[np.float32]] = []
-    for tile in flat.tiles(_busy_tiles(grey, dpi=flat.dpi)):
-        across.append(_widths(tile, window))
-        down.append(_widths(cv2.transpose(tile), window))
+    tiles = flat.tiles(_busy_tiles(grey, dpi=flat.dpi))
     worst: float | None = None
-    for found in (across, down):
+    for turned in (tiles, [cv2.transpose(tile) for tile in tiles]):
+        found = [_widths(stack, window) for stack in _stacked(turned)]
         widths = np.concatenate(found) if found else np.empty(0, np.float32)
         if len(widths) >= _LEAST_EDGES:
             width_px = float(np.percentile(widths, 25))
@@ -85,6 +84,12 @@ def _busy_tiles(grey: Pixels, *, dpi: float) -> list[Box]:
                 tiles.append((spread, (left, top, wide, high)))
     tiles.sort(reverse=True)
     return [box for spread, box in tiles[:_TILES] if spread > 4]
+
+
+def _stacked(tiles: Sequence[Pixels]) -> list[Pixels]:
+    """Those of one width one below the other: nothing is looked at from row to row."""
+    widths = sorted({tile.shape[1] for tile in tiles})
+    return [np.concatenate([tile for tile in tiles if tile.shape[1] == one]) for one in widths]
 
 
 def _widths(tile: Pixels, window: int) -> NDArray[np.float32]:

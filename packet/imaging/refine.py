@@ -221,8 +221,9 @@ def _robust_lines(
     slope = (places[:, second] - places[:, first]) / (along[second] - along[first])
     level = places[:, first] - slope * along[first]
     there = (weights[:, first] > 0) & (weights[:, second] > 0)  # (sides, pairs)
-    line = level[:, :, None] + slope[:, :, None] * along
-    support = ((np.abs(line - places[:, None]) < tolerance) * weights[:, None]).sum(axis=2)
+    line = np.stack([level, slope], axis=2) @ np.stack([np.ones(count), along])
+    near = (np.abs(line - places[:, None]) < tolerance).astype(np.float64)
+    support = (near @ weights[:, :, None])[..., 0]
     winner = np.argmax(np.where(there, support, -1.0), axis=1)
     rows = np.arange(len(places))
     good = weights > 0

@@ -27,6 +27,9 @@ _WORD_GAP = 17
 _INK = 50  # relative contrast, 200 = black on white
 _SURE = 3.0  # log-odds; below, nothing is said
 
+Box = tuple[int, int, int, int]
+"""x, y, width, height."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Lines:
@@ -51,13 +54,15 @@ class Print:
     """The print of an item, looked at along both axes.
 
     ``contrast``: of ink against paper, as shown; ``turned``: after a clockwise quarter turn.
-    ``across`` and ``down``: the lines of text in the one and in the other.
+    ``across`` and ``down``: the lines of text in the one and in the other; ``zones``: the
+    machine-readable zone among each.
     """
 
     contrast: Pixels = field(repr=False)
     turned: Pixels = field(repr=False)
     across: Lines
     down: Lines
+    zones: tuple[Box | None, Box | None]
 
     @property
     def axis(self) -> int | None:
@@ -79,41 +84,38 @@ def read_print(grey: Pixels) -> Print:
     marks[:_RIM] = marks[-_RIM:] = 0
     marks[:, :_RIM] = marks[:, -_RIM:] = 0
     signs = find_marks(marks)
+    turned = np.asarray(cv2.rotate(contrast, cv2.ROTATE_90_CLOCKWISE), np.uint8)
+    across, down = _find_lines(signs, down=False), _find_lines(signs, down=True)
     return Print(
         contrast=contrast,
-        turned=np.asarray(cv2.rotate(contrast, cv2.ROTATE_90_CLOCKWISE), np.uint8),
-        across=_find_lines(signs, down=False),
-        down=_find_lines(signs, down=True),
+        turned=turned,
+        across=across,
+        down=down,
+        zones=(zone_box(across, contrast), zone_box(down, turned)),
     )
 
 
-def upright_turn(seen: Print) -> Turn | None:
-    """Clockwise turn that makes the item upright; None when unsure."""
+def turn_and_mirror(seen: Print) -> tuple[Turn | None, bool]:
+    """(clockwise turn that makes the item upright, None when unsure; is it shown in a mirror).
+
+    In a mirror letters or a zone say one way up, and where lines begin says the other: upside
+    down turns both, a mirror turns the lines' beginnings alone.
+    """
     axis = seen.axis
     if axis is None:
-        return None
-    total = sum(upright_votes(*seen.along(axis)).values())
+        return None, False
+    votes = upright_votes(seen.along(axis)[0], seen.zones[axis])
+    up, total = votes["letters"] + votes["zone"], sum(votes.values())
+    mirrored = abs(up) >= _SURE and votes["edges"] * math.copysign(1.0, up) <= -_SURE / 2
     if abs(total) < _SURE:
-        return None
+        return None, mirrored
     turns: tuple[Turn, Turn] = (90, 270) if axis else (0, 180)
-    return turns[0] if total > 0 else turns[1]
+    return (turns[0] if total > 0 else turns[1]), mirrored
 
 
-def looks_mirrored(seen: Print) -> bool:
-    """True where letters or a zone say one way up, and where lines begin says the other.
-
-    Upside down turns both; a mirror turns the lines' beginnings alone.
-    """
-    if seen.axis is None:
-        return False
-    votes = upright_votes(*seen.along(seen.axis))
-    up = votes["letters"] + votes["zone"]
-    return abs(up) >= _SURE and votes["edges"] * math.copysign(1.0, up) <= -_SURE / 2
-
-
-def upright_votes(lines: Lines, contrast: Pixels) -> dict[str, float]:
+def upright_votes(lines: Lines, zone: Box | None) -> dict[str, float]:
     """What speaks for upright (positive) or upside down, in log-odds, by cue."""
-    return {"letters": _letters(lines), "edges": _edges(lines), "zone": _zone(lines, contrast)}
+    return {"letters": _letters(lines), "edges": _edges(lines), "zone": _zone(lines, zone)}
 
 
 def ink_contrast(grey: Pixels) -> Pixels:
@@ -244,9 +246,8 @@ def _aligned(places: NDArray[np.float64], slack: float) -> int:
     return int((np.searchsorted(places, places + slack, "right") - np.arange(len(places))).max())
 
 
-def _zone(lines: Lines, contrast: Pixels) -> float:
+def _zone(lines: Lines, zone: Box | None) -> float:
     """A machine-readable zone: is the rest of the print above it or below?"""
-    zone = zone_box(lines, contrast)
     if zone is None:
         return 0.0
     x, y, wide, high = zone
@@ -258,7 +259,7 @@ def _zone(lines: Lines, contrast: Pixels) -> float:
     return float(np.clip(2.2 * math.log((above + 4) / (below + 4)), -5, 5))
 
 
-def zone_box(lines: Lines, contrast: Pixels) -> tuple[int, int, int, int] | None:
+def zone_box(lines: Lines, contrast: Pixels) -> Box | None:
     """x, y, width, height of a machine-readable zone (ICAO Doc 9303), None where none is seen.
 
     Two or three lines of 30 to 44 signs at one pitch, of one length, one below the other; a

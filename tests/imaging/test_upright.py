@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from evaluation import papers
 
-from packet.imaging.upright import ANALYSIS_PX, read_print, upright_turn
+from packet.imaging.upright import ANALYSIS_PX, read_print, turn_and_mirror
 
 DRAWN = {
     "typed": papers.page,
@@ -33,22 +33,22 @@ def seen(name: str) -> np.ndarray:
 def test_every_turn_of_a_paper_with_print(name: str) -> None:
     for quarter, turn in enumerate((0, 90, 180, 270)):
         held = np.ascontiguousarray(np.rot90(seen(name), quarter))  # rot90 turns to the left
-        assert upright_turn(read_print(held)) == turn
+        assert turn_and_mirror(read_print(held))[0] == turn
 
 
 @pytest.mark.parametrize("level", [0, 90, 255])
 def test_nothing_says_nothing(level: int) -> None:
-    assert upright_turn(read_print(np.full((700, 990), level, np.uint8))) is None
+    assert turn_and_mirror(read_print(np.full((700, 990), level, np.uint8)))[0] is None
 
 
 def test_noise_says_nothing() -> None:
     noise = np.random.default_rng(3).integers(0, 255, (800, 1100)).astype(np.uint8)
-    assert upright_turn(read_print(noise)) is None
+    assert turn_and_mirror(read_print(noise))[0] is None
 
 
 @pytest.mark.parametrize("shape", [(1, 1), (1, 1400), (12, 9), (1400, 3)])
 def test_any_shape_is_bounded(shape: tuple[int, int]) -> None:
-    assert upright_turn(read_print(np.full(shape, 200, np.uint8))) is None
+    assert turn_and_mirror(read_print(np.full(shape, 200, np.uint8)))[0] is None
 
 
 def test_stamps_alone_say_nothing() -> None:
@@ -56,4 +56,4 @@ def test_stamps_alone_say_nothing() -> None:
     for x, y in ((40, 40), (60, 90), (120, 60)):
         leaf.stamp(x, y, 16)
     grey = cv2.cvtColor(np.asarray(leaf.image), cv2.COLOR_RGB2GRAY)
-    assert upright_turn(read_print(grey)) is None
+    assert turn_and_mirror(read_print(grey))[0] is None
