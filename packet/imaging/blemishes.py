@@ -33,7 +33,7 @@ _FOLD_MM = 16.0  # on either side of an opening's fold, whose own shadow stays
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Ground:
+class Ground:
     """The toned item without its print: ``levels`` (h, w) at ``dpi``, ``paper`` their median."""
 
     levels: Pixels
@@ -41,7 +41,7 @@ class _Ground:
     dpi: float
 
 
-def _ground_of(grey: Pixels, dpi: float) -> _Ground | None:
+def ground_of(grey: Pixels, *, dpi: float) -> Ground | None:
     """None on an item that is dark by nature, or too small to tell anything."""
     shrink = min(1.0, _DPI / dpi)
     size = (round(grey.shape[1] * shrink), round(grey.shape[0] * shrink))
@@ -53,15 +53,14 @@ def _ground_of(grey: Pixels, dpi: float) -> _Ground | None:
     paper = level_at(levels, 50)
     if paper < _DARK_ITEM:
         return None
-    return _Ground(levels=np.asarray(levels, np.uint8), paper=paper, dpi=dpi * shrink)
+    return Ground(levels=np.asarray(levels, np.uint8), paper=paper, dpi=dpi * shrink)
 
 
-def covered_mm(grey: Pixels, *, dpi: float) -> float:
+def covered_mm(ground: Ground | None) -> float:
     """How far what looks like a fingertip reaches in over the edge of the toned item; 0: none.
 
     A solid dark thing, 5 to 30 mm wide, that comes in over one side and ends on the paper.
     """
-    ground = _ground_of(grey, dpi)
     if ground is None:
         return 0.0
     deepest = 0.0
@@ -83,12 +82,11 @@ def _from_the_top(dark: NDArray[np.uint8]) -> Iterator[tuple[int, int, int]]:
             yield int(wide), int(y + high), int(area)
 
 
-def shadow_percent(grey: Pixels, *, dpi: float, fold: bool) -> float:
+def shadow_percent(ground: Ground | None, *, fold: bool) -> float:
     """How much darker than the paper a broad soft shadow on the toned item is; 0: none.
 
     ``fold``: the item is an opening, whose fold has a shadow of its own.
     """
-    ground = _ground_of(grey, dpi)
     if ground is None:
         return 0.0
     soft = cv2.GaussianBlur(ground.levels, (0, 0), mm_to_px(0.7, ground.dpi))
@@ -123,7 +121,7 @@ def _clear_fold(shaded: NDArray[np.uint8], spare: int) -> None:
         shaded[middle - spare : middle + spare] = 0
 
 
-def _border_mm(soft: Pixels, part: NDArray[np.bool_], ground: _Ground) -> float:
+def _border_mm(soft: Pixels, part: NDArray[np.bool_], ground: Ground) -> float:
     """The width over which a part's border runs: its drop over the slope there."""
     across = cv2.Sobel(soft, cv2.CV_32F, 1, 0, ksize=3, scale=1 / 8)
     down = cv2.Sobel(soft, cv2.CV_32F, 0, 1, ksize=3, scale=1 / 8)

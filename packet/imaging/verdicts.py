@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from packet.imaging.blemishes import covered_mm, shadow_percent
+from packet.imaging.blemishes import covered_mm, ground_of, shadow_percent
 from packet.imaging.flat import Flat
 from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.limits import limit_for
@@ -111,7 +111,8 @@ def _light_findings(
             remedy="Take it again without flash, with the light from the side.",
         )
         return
-    far = covered_mm(grey, dpi=flat.dpi)
+    ground = ground_of(grey, dpi=flat.dpi)
+    far = covered_mm(ground)
     if far > limit_for("covered").limit:
         yield make_finding(
             "covered",
@@ -121,7 +122,7 @@ def _light_findings(
             remedy="If it hides print, take it again and hold the paper by its outer rim.",
         )
         return
-    darker = shadow_percent(grey, dpi=flat.dpi, fold=kind is Kind.PASSPORT_SPREAD)
+    darker = shadow_percent(ground, fold=kind is Kind.PASSPORT_SPREAD)
     if darker > limit_for("shadow").limit:
         yield make_finding(
             "shadow",

@@ -28,7 +28,7 @@ def _measured(level: str, seed: int) -> dict[str, Values]:
     from evaluation.levels import picture
     from PIL import Image, ImageOps
 
-    from packet.imaging.blemishes import covered_mm, shadow_percent
+    from packet.imaging.blemishes import covered_mm, ground_of, shadow_percent
     from packet.imaging.flat import flatten
     from packet.imaging.quality import edge_width_mm, glare_mm, ink_share_percent, seen_part
     from packet.imaging.tone import light_field, toned
@@ -50,8 +50,9 @@ def _measured(level: str, seed: int) -> dict[str, Values]:
             found["glare"].append((glare_mm(part, dpi=flat.dpi) or 0.0, item.glare))
         fold = kind is Kind.PASSPORT_SPREAD
         if drawn.source == "photo":
-            found["covered"].append((covered_mm(grey, dpi=flat.dpi), item.covered))
-            shade = shadow_percent(grey, dpi=flat.dpi, fold=fold)
+            ground = ground_of(grey, dpi=flat.dpi)
+            found["covered"].append((covered_mm(ground), item.covered))
+            shade = shadow_percent(ground, fold=fold)
             if not item.covered:
                 found["shadow"].append((shade, "hand" in drawn.tags))
         if item.blank is not None and kind is not Kind.PASSPORT_COVER:

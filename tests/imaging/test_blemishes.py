@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from packet.imaging.blemishes import covered_mm, shadow_percent
+from packet.imaging.blemishes import covered_mm, ground_of, shadow_percent
 
 DPI = 100.0
 HEIGHT, WIDTH = round(297 / 25.4 * DPI), round(210 / 25.4 * DPI)
@@ -35,12 +35,12 @@ def test_a_fingertip_is_told_with_its_reach(side: int) -> None:
     cv2.circle(grey, (px(100), px(3)), px(8), 60, -1)
     grey = np.ascontiguousarray(np.rot90(grey, -side))
 
-    assert covered_mm(grey, dpi=DPI) == pytest.approx(11.0, abs=1.2)
+    assert covered_mm(ground_of(grey, dpi=DPI)) == pytest.approx(11.0, abs=1.2)
 
 
 def test_print_of_any_kind_is_no_finger_and_no_shadow() -> None:
-    assert covered_mm(page(), dpi=DPI) == 0.0
-    assert shadow_percent(page(), dpi=DPI, fold=False) == 0.0
+    assert covered_mm(ground_of(page(), dpi=DPI)) == 0.0
+    assert shadow_percent(ground_of(page(), dpi=DPI), fold=False) == 0.0
 
 
 def test_a_soft_shadow_from_the_side_is_told() -> None:
@@ -50,15 +50,15 @@ def test_a_soft_shadow_from_the_side_is_told() -> None:
     grey[: px(20)] = 245
     grey = (grey * light).astype(np.uint8)
 
-    assert shadow_percent(grey, dpi=DPI, fold=False) == pytest.approx(45, abs=8)
+    assert shadow_percent(ground_of(grey, dpi=DPI), fold=False) == pytest.approx(45, abs=8)
 
 
 def test_the_fold_of_an_opening_is_no_shadow() -> None:
     y = np.arange(HEIGHT, dtype=np.float32)[:, None] / DPI * 25.4
     grey = np.full((HEIGHT, WIDTH), 235, np.float32) * (1 - 0.5 * np.exp(-(((y - 148) / 8) ** 2)))
 
-    assert shadow_percent(grey.astype(np.uint8), dpi=DPI, fold=True) == 0.0
-    assert shadow_percent(grey.astype(np.uint8), dpi=DPI, fold=False) > 20
+    assert shadow_percent(ground_of(grey.astype(np.uint8), dpi=DPI), fold=True) == 0.0
+    assert shadow_percent(ground_of(grey.astype(np.uint8), dpi=DPI), fold=False) > 20
 
 
 @pytest.mark.parametrize("level", [0, 60, 255])
@@ -66,5 +66,5 @@ def test_the_fold_of_an_opening_is_no_shadow() -> None:
 def test_nothing_on_nothing(level: int, shape: tuple[int, int]) -> None:
     grey = np.full(shape, level, np.uint8)
 
-    assert covered_mm(grey, dpi=150.0) == 0.0
-    assert shadow_percent(grey, dpi=150.0, fold=True) == 0.0
+    assert covered_mm(ground_of(grey, dpi=150.0)) == 0.0
+    assert shadow_percent(ground_of(grey, dpi=150.0), fold=True) == 0.0
