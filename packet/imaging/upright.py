@@ -143,7 +143,8 @@ def _find_lines(signs: Marks, *, down: bool) -> Lines:
     tall = float(np.percentile(high[sign], 75)) if sign.any() else 0.0
     gap = int(np.clip(1.1 * tall, _WORD_GAP, 2.2 * _WORD_GAP))
     # every pair of columns as one is enough to join letters by
-    even = np.ascontiguousarray(marks[:, : marks.shape[1] // 2 * 2])
+    odd = marks.shape[1] % 2
+    even = cv2.copyMakeBorder(marks, 0, 0, 0, odd, cv2.BORDER_CONSTANT, value=0)
     half = (even.view(np.uint16) != 0).view(np.uint8)
     joined = cv2.morphologyEx(half, cv2.MORPH_CLOSE, np.ones((1, round(gap / 2)), np.uint8))
     found = find_marks(joined)
