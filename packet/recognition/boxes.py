@@ -19,7 +19,7 @@ Pixels = NDArray[np.uint8]
 Boxes = NDArray[np.float32]
 """(n, 4, 2): x, y of the corners, clockwise; the first two are the upper end of a long side."""
 
-LONG_SIDE = 736  # of the picture that the finding model sees
+LONG_SIDE = 640  # of the picture that the finding model sees
 _INK = 0.3
 _SURE = 0.5
 _LEAST_PX = 3.0
@@ -27,9 +27,14 @@ _TONE_PX = 24  # height of a box whose tones are compared
 _WIDEN = 1.6  # these four: configuration of rapidocr 3.10
 
 
-def find_boxes(engine: Engine, pixels: Pixels, long_side: int = LONG_SIDE) -> Boxes:
-    """Boxes of text, in pixels of the picture; their first side lies along the text."""
-    seen = engine.text_map(pixels, long_side)
+def find_boxes(
+    engine: Engine, pixels: Pixels, long_side: int = LONG_SIDE, *, quarter: bool = False
+) -> Boxes:
+    """Boxes of text, in pixels of the picture; their first side lies along the text.
+
+    ``quarter``: text that runs upwards is expected.
+    """
+    seen = engine.text_map(pixels, long_side, quarter=quarter)
     scale = np.array([pixels.shape[1] / seen.shape[1], pixels.shape[0] / seen.shape[0]], np.float32)
     found = boxes_of_map(seen)
     return found * scale

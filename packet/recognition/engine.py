@@ -37,11 +37,12 @@ class Engine:
     turn: Any = field(repr=False)
     signs: tuple[str, ...] = field(repr=False)
 
-    def text_map(self, pixels: Pixels, long_side: int) -> Floats:
+    def text_map(self, pixels: Pixels, long_side: int, *, quarter: bool = False) -> Floats:
         """Where text is: (h, w) from 0 to 1, of the picture made ``long_side`` pixels at most.
 
-        ``pixels``: (H, W, 3) RGB uint8. Width and height of the map are multiples of 32, so its
-        scale may differ a little along x and y.
+        ``pixels``: (H, W, 3) RGB uint8. ``quarter``: the model sees the picture a quarter turn
+        clockwise, for it misses much of what runs upwards; the map is as the picture lies. Its
+        sides are multiples of 32, so its scale may differ a little along x and y.
         """
         import cv2
         import numpy as np
@@ -52,8 +53,9 @@ class Engine:
             for side in (pixels.shape[1], pixels.shape[0])
         )
         small = cv2.resize(pixels, (wide, high), interpolation=cv2.INTER_AREA)
-        small_rgb = np.asarray(small, np.uint8)
-        return np.asarray(self._run(self.find, _as_input([small_rgb]))[0, 0], np.float32)
+        small_rgb = np.rot90(np.asarray(small, np.uint8), -int(quarter))
+        seen = np.asarray(self._run(self.find, _as_input([small_rgb]))[0, 0], np.float32)
+        return np.ascontiguousarray(np.rot90(seen, int(quarter)))
 
     def sign_scores(self, line: Pixels) -> Floats:
         """(steps, signs) probabilities of one line of text, (48, W, 3) RGB uint8.

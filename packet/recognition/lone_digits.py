@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,7 @@ _SEEN_PX_MM = 8.0  # 200 dpi are enough to find marks
 _HEIGHT_MM = (1.2, 4.6)
 _WIDTH_MM = (0.3, 7.5)
 _JOIN_MM = 1.0  # gap between the digits of one number
+_SHARED = 0.6  # of their height: marks of one line
 _ALONE_MM = 1.6  # nothing of its height so near beside it
 _SAME_PLACE_MM = 5.0
 _SAME_LINE_MM = 1.5
@@ -37,13 +39,12 @@ Grey = NDArray[np.uint8]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Mark:
-    """Pixels of the small strip; ``clear``: depth of its ink over that of what is around."""
+    """Pixels of the small strip."""
 
     x: float
     y: float
     w: float
     h: float
-    clear: float
 
     @property
     def end(self) -> float:
@@ -75,11 +76,12 @@ def mark_pairs(strip: Pixels) -> Iterator[MarkPair]:
         marks = _marks(dark, depth, scale)
         left = [one for one in marks if one.middle < dark.shape[1] / 2]
         right = [one for one in marks if one.middle >= dark.shape[1] / 2]
+        clear = cache(partial(_clear, dark, scale=scale))
         for a in left:
             for b in right:
                 unlike = _unlike(a, b, dark.shape[1], scale)
-                if unlike is not None:
-                    pairs.append((unlike, a, b))
+                if unlike is not None and clear(a) and clear(b):
+                    pairs.append((unlike + 8 / min(clear(a), clear(b)), a, b))
     back = strip.shape[1] / dark.shape[1]
     given: list[tuple[_Mark, _Mark]] = []
     for _, a, b in sorted(pairs, key=lambda one: one[0]):
@@ -119,12 +121,7 @@ def _marks(dark: Grey, depth: float, scale: float) -> list[_Mark]:
     fits = (high > _HEIGHT_MM[0] * scale) & (high < _HEIGHT_MM[1] * scale)
     kept = stats[1:][fits & (wide > _WIDTH_MM[0] * scale)]
     boxes = [(float(x), float(y), float(w), float(h)) for x, y, w, h, _ in kept]
-    marks = []
-    for x, y, w, h in _alone(_joined(boxes, scale), scale):
-        clear = _clear(dark, (x, y, w, h), scale)
-        if clear is not None:
-            marks.append(_Mark(x=x, y=y, w=w, h=h, clear=clear))
-    return marks
+    return [_Mark(x=x, y=y, w=w, h=h) for x, y, w, h in _alone(_joined(boxes, scale), scale)]
 
 
 _Box = tuple[float, float, float, float]  # x, y, width, height
@@ -145,22 +142,26 @@ def _joined(boxes: list[_Box], scale: float) -> list[_Box]:
 
 
 def _alone(boxes: list[_Box], scale: float) -> list[_Box]:
-    def apart(one: _Box, other: _Box) -> bool:
-        gap = max(other[0] - one[0] - one[2], one[0] - other[0] - other[2])
-        return not _level(one, other) or gap > _ALONE_MM * scale
-
-    narrow = [one for one in boxes if one[2] < _WIDTH_MM[1] * scale]
-    return [one for one in narrow if all(apart(one, other) for other in boxes if other is not one)]
+    """Those that are narrow and have nothing of their height near beside them."""
+    if not boxes:
+        return []
+    x, y, w, h = np.array(boxes).T
+    gap = np.maximum(x - (x + w)[:, None], x[:, None] - (x + w))
+    shared = np.minimum(y + h, (y + h)[:, None]) - np.maximum(y, y[:, None])
+    beside = (shared > _SHARED * np.maximum(h, h[:, None])) & (gap <= _ALONE_MM * scale)
+    np.fill_diagonal(beside, False)
+    kept = ~beside.any(1) & (w < _WIDTH_MM[1] * scale)
+    return [box for box, keep in zip(boxes, kept, strict=True) if keep]
 
 
 def _level(one: _Box, other: _Box) -> bool:
     shared = min(one[1] + one[3], other[1] + other[3]) - max(one[1], other[1])
-    return shared > 0.6 * max(one[3], other[3])
+    return shared > _SHARED * max(one[3], other[3])
 
 
-def _clear(dark: Grey, box: _Box, scale: float) -> float | None:
-    """How far a mark's ink stands out of what is around it; None where it does not."""
-    x, y, w, h = (round(value) for value in box)
+def _clear(dark: Grey, mark: _Mark, *, scale: float) -> float:
+    """Depth of a mark's ink over that of what is around it; 0 where it does not stand out."""
+    x, y, w, h = (round(value) for value in (mark.x, mark.y, mark.w, mark.h))
     reach = max(2, round(_AROUND_MM * scale))
     x0, y0 = max(0, x - reach), max(0, y - reach)
     part = dark[y0 : y + h + reach, x0 : x + w + reach]
@@ -168,11 +169,11 @@ def _clear(dark: Grey, box: _Box, scale: float) -> float | None:
     around[y - y0 - 1 : y - y0 + h + 1, x - x0 - 1 : x - x0 + w + 1] = False
     own = float(np.percentile(dark[y : y + h, x : x + w], 90))
     other = float(np.percentile(part[around], 80)) if around.any() else 0.0
-    return own / max(other, 4.0) if other < _CLEAR * own else None
+    return own / max(other, 4.0) if other < _CLEAR * own else 0.0
 
 
 def _unlike(left: _Mark, right: _Mark, width: float, scale: float) -> float | None:
-    """How little the two are a pair; None where they are none."""
+    """How little the places and heights are those of a pair; None where they are none."""
     tall = max(left.h, right.h) / min(left.h, right.h)
     apart = right.middle - left.middle
     off = abs(left.foot - right.foot) - _SLOPE * apart
@@ -180,7 +181,7 @@ def _unlike(left: _Mark, right: _Mark, width: float, scale: float) -> float | No
     aside = min(abs(a + b - width), abs(b - a - width / 2)) / scale
     if tall > _LIKE_HEIGHT or off > _SAME_LINE_MM * scale or aside > _SAME_PLACE_MM:
         return None
-    return aside + 6 * (tall - 1) + 8 / min(left.clear, right.clear)
+    return aside + 6 * (tall - 1)
 
 
 def _over(one: _Mark, other: _Mark) -> bool:

@@ -58,7 +58,7 @@ def _read(engine: Engine, request: ReadRequest) -> Reading:
     pixels = request.pixels
     if pixels.ndim == 2:
         pixels = np.repeat(pixels[:, :, None], 3, axis=2)
-    boxes = find_boxes(engine, pixels)
+    boxes = find_boxes(engine, pixels, quarter=_stands(request))
     held, numbers = _held(engine, request, pixels, boxes)
     book = Kind.PASSPORT_SPREAD in request.kinds
     held, zones = _zones(engine, held, given=request.turn_given, book=book)
@@ -123,17 +123,17 @@ def _by_numbers(
     has_zone = told is not None and bool(
         zones_of(turned_boxes(boxes, told, pixels.shape), turned_pixels(pixels, told).shape[1])
     )
-    if not has_zone:
+    if not has_zone and not _is_dark(pixels):
         wide = request.size_mm[0] > request.size_mm[1]
         turns: tuple[Turn, Turn] = (0, 180) if wide else (90, 270)
         both = [_turned(pixels, boxes, request.size_mm, turn) for turn in turns]
+        both.sort(key=lambda held: held.turn != told)
+        # no two numbers that follow each other do so upside down: the first look that reads tells
         for look in (numbers_by_marks, numbers_by_boxes):
-            told_of = [(held, look(engine, held.pixels)) for held in both]
-            found = [one for one in told_of if one[1].state is ReadState.READ]
-            if len(found) == 1:
-                return found[0]
-            if found:
-                break
+            for held in both:
+                numbers = look(engine, held.pixels)
+                if numbers.state is ReadState.READ:
+                    return held, numbers
     if told is not None and (has_zone or len(boxes) > _FEW_BOXES or _is_cover(pixels, boxes)):
         return _turned(pixels, boxes, request.size_mm, told), PageNumbers()
     return _turned(pixels, boxes, request.size_mm, None), PageNumbers()
@@ -226,6 +226,14 @@ def _is_size(size: SizeMm, other: SizeMm, *, longer_too: bool = False) -> bool:
     return math.dist((shorter, longer), other) < _NEAR_MM
 
 
+def _stands(request: ReadRequest) -> bool:
+    """Whether text likely runs along y as shown: sheets are high, cards and openings wide."""
+    wide, high = request.size_mm
+    if request.turn_given:
+        return False
+    return (wide > high) == (max(wide, high) > _SHEET_MM[1] - _NEAR_MM)
+
+
 def _is_open(held: _Upright) -> bool:
     """An opening with its fold upright."""
     return _is_size(held.size_mm, _OPENING_MM) and held.size_mm[0] > held.size_mm[1]
@@ -241,9 +249,12 @@ def _speaks(held: _Upright, *, sheet: bool) -> bool:
 
 def _is_cover(pixels: Pixels, boxes: Boxes) -> bool:
     """Dark stock, or signs lighter than it, as stamps and printed pages never have them."""
-    import numpy as np
-
     from packet.recognition.boxes import light_signs
 
-    luma = float(np.median(pixels[::8, ::8].astype(np.float32) @ (0.299, 0.587, 0.114)))
-    return luma < _DARK or light_signs(pixels, boxes)
+    return _is_dark(pixels) or light_signs(pixels, boxes)
+
+
+def _is_dark(pixels: Pixels) -> bool:
+    import numpy as np
+
+    return float(np.median(pixels[::8, ::8].astype(np.float32) @ (0.299, 0.587, 0.114))) < _DARK

@@ -18,11 +18,12 @@ from packet.recognition.boxes import Pixels
 from packet.recognition.sign_scores import Placed, Scores
 from packet.rules.mrz_format import SIGNS
 
-_PAIRS = ("0O", "1I", "5S", "8B", "2Z", "6G", "0D", "0Q")
+_ALIKE = ("0ODQ", "1I", "5S", "8B", "2Z", "6G")  # a figure, then the capitals like it
 _SURE = -0.2  # log probability of a sign that gives the scale
 _LEAST_SURE = 10  # signs
 _LEAST_SPREAD = 0.012  # of the height: no measure is better than this
 _WORST_SPREAD = 0.035
+_NEAR = -1.5  # log probability of a sign whose like ones are weighed
 _MOST = 5.0  # natural logarithm of odds that a height may add
 
 
@@ -33,7 +34,7 @@ def _heights() -> NDArray[np.float64]:
 
 
 def with_heights(strip: Pixels, placed: Placed, *, step_px: float) -> Scores:
-    """The scores of a line's places, pairs of a figure and a capital weighed by their heights.
+    """The scores of a line's places, figures and the capitals like them weighed by their heights.
 
     ``strip``: the level line, (H, W, 3); ``step_px``: width in it of a step of the scores.
     """
@@ -42,8 +43,7 @@ def with_heights(strip: Pixels, placed: Placed, *, step_px: float) -> Scores:
     best = scores.argmax(1)
     table = _heights()
     sure = (scores.max(1) > _SURE) & (best < len(SIGNS) - 1) & ~np.isnan(measured)
-    unlike = np.array([not any(SIGNS[one] in pair[:2] for pair in _PAIRS[:1]) for one in best])
-    sure &= unlike
+    sure &= np.array([SIGNS[one] not in "0O" for one in best])
     if sure.sum() < _LEAST_SURE or np.ptp(table[best[sure]]) == 0:
         return scores
     known, seen = table[best[sure]], measured[sure]
@@ -57,15 +57,16 @@ def with_heights(strip: Pixels, placed: Placed, *, step_px: float) -> Scores:
 
 
 def _weighed(scores: Scores, fit: Scores) -> Scores:
+    """What each set of like signs has at a place in all, shared out anew among its signs."""
     out = scores.copy()
-    for pair in _PAIRS:
-        one, other = SIGNS.index(pair[0]), SIGNS.index(pair[1])
-        gain = np.clip(fit[:, other] - fit[:, one], -_MOST, _MOST)
-        near = np.maximum(scores[:, one], scores[:, other]) > -1.5
-        total = np.logaddexp(scores[:, one], scores[:, other])
-        odds = scores[:, other] - scores[:, one] + gain
-        out[near, other] = (total - np.log1p(np.exp(-odds)))[near]
-        out[near, one] = (total - np.log1p(np.exp(odds)))[near]
+    for alike in _ALIKE:
+        columns = [SIGNS.index(sign) for sign in alike]
+        own, heights = scores[:, columns], fit[:, columns]
+        total = np.logaddexp.reduce(own, axis=1, keepdims=True)
+        odds = own + np.clip(heights - heights[:, :1], -_MOST, _MOST)
+        shared = total + odds - np.logaddexp.reduce(odds, axis=1, keepdims=True)
+        near = own.max(1) > _NEAR
+        out[np.ix_(near, columns)] = shared[near]
     return out
 
 

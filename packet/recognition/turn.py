@@ -28,6 +28,8 @@ _CLEAR, _WEAK = 1.7, 0.35  # mean log-odds of the slices; drawn handwriting reac
 _CLEAR_PRINT = 1.2  # of what reads both ways, as machine-readable lines do
 _MOST_ODDS = 3.5
 _READ_BOTH_WAYS = 3  # boxes
+_PART = 12.0  # of a long line, in its heights
+_LEAST_SIGNS, _ENOUGH_SIGNS = 4, 12
 _BETTER = 0.12  # mean score of the one way over the other
 _READABLE = 0.72
 _LONG_BOX = 1.6  # length over height of a box that shows which way it runs
@@ -78,7 +80,7 @@ def _upside_down(engine: Engine, pixels: Pixels, boxes: Boxes) -> bool | None:
     mean = float(odds.mean()) if len(odds) else 0.0
     if len(slices) >= 4 and abs(mean) > _CLEAR:
         return mean > 0
-    better, is_print = _read_both_ways(engine, pixels, boxes[:_READ_BOTH_WAYS])
+    better, is_print = _read_both_ways(engine, pixels, boxes[:_READ_BOTH_WAYS], mean)
     if better is None and is_print and len(slices) >= 4 and abs(mean) > _CLEAR_PRINT:
         return mean > 0
     if better is None or (abs(mean) > _WEAK and (better > 0) != (mean > 0)):
@@ -101,21 +103,39 @@ def _slices(pixels: Pixels, box: Boxes) -> list[Pixels]:
     return [strip[:, start : start + wide] for start in starts]
 
 
-def _read_both_ways(engine: Engine, pixels: Pixels, boxes: Boxes) -> tuple[float | None, bool]:
+def _read_both_ways(
+    engine: Engine, pixels: Pixels, boxes: Boxes, expected: float
+) -> tuple[float | None, bool]:
     """By how much the text reads better upside down than as it is, None where neither does; and
-    whether most of it reads at all, as handwriting does not."""
+    whether most of it reads at all, as handwriting does not.
+
+    ``expected``: its sign is that of what the slices say; where the first boxes plainly say the
+    same, no more are read.
+    """
     best, total, reads = 0.0, 0.0, 0.0
-    for box in boxes:
+    for whole in boxes:
+        box = _first_part(whole)
         text, score = read_line(engine, pixels, box)
         over_text, over = read_line(engine, pixels, np.roll(box, 2, axis=0))
         weight = max(len(text), len(over_text))
         total += weight
-        best += weight * (over - score)
-        if max(score, over) < _READABLE:
-            best -= weight * (over - score)
-        else:
+        if max(score, over) >= _READABLE:
+            best += weight * (over - score)
             reads += weight
-    is_print = total >= 4 and reads > 0.5 * total
-    if total < 4 or abs(best / total) < _BETTER:
+        if total >= _ENOUGH_SIGNS and best * expected > 2 * _BETTER * total * abs(expected):
+            break
+    is_print = total >= _LEAST_SIGNS and reads > 0.5 * total
+    if total < _LEAST_SIGNS or abs(best / total) < _BETTER:
         return None, is_print
     return best / total, is_print
+
+
+def _first_part(box: Boxes) -> Boxes:
+    """The beginning of a long line: a whole one would be squeezed for the reading model."""
+    ((along, across),) = sides_of(box[None])
+    share = min(1.0, _PART * float(across) / float(along))
+    start, end, low_end, low_start = box
+    return np.array(
+        [start, start + share * (end - start), low_start + share * (low_end - low_start), low_start],
+        np.float32,
+    )
