@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.readings import MrzLines
+from packet.readings import MrzLines, ReadState
 from packet.recognition.boxes import Boxes, Pixels, cut
 from packet.recognition.engine import STEP_PX
 from packet.recognition.mrz_proof import prove
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 _MOST_ZONES = 2  # that are read of one picture
 _MOST_TRIED = 3
 _PLACE_PX = 24  # width of a place in the strip that the model sees: three steps
+_DOUBTED_PX = 20  # the same where the first reading is doubted
 _RIM_PX = 16
 _LINE_PX = 48
 _LARGER = 2  # for the heights of the signs
@@ -73,13 +74,28 @@ def read_mrz(engine: Engine, pixels: Pixels, boxes: Boxes) -> tuple[MrzLines, ..
 
 
 def read_zone(engine: Engine, pixels: Pixels, zone: Zone) -> MrzLines | None:
-    """The lines of one zone; None where it is none after all."""
+    """The lines of one zone; None where it is none after all.
+
+    Where they are doubted they are read once more at another width: they count as read where that
+    proves the very same lines.
+    """
     quads = [levelled(pixels, quad) for quad in reversed(zone.lines)]
     if max(evenness(pixels, quad) for quad in quads) < _LEAST_EVENNESS:
         return None
+    first = _read_lines(engine, pixels, quads, _PLACE_PX)
+    if first is None or first.state is not ReadState.UNSURE:
+        return first
+    second = _read_lines(engine, pixels, quads, _DOUBTED_PX)
+    return second if second is not None and second.lines == first.lines else first
+
+
+def _read_lines(
+    engine: Engine, pixels: Pixels, quads: Sequence[Quad], place_px: int
+) -> MrzLines | None:
+    """``quads``: the levelled lines, the lowest first."""
     strips = []
     for quad in quads:
-        strip = _look(engine, pixels, quad, places=_GUESS[len(zone.lines)])
+        strip = _look(engine, pixels, quad, places=_GUESS[len(quads)], place_px=place_px)
         if strip.share < _LEAST_MRZ_SHARE or strip.count < 20:
             return None
         strips.append(strip)
@@ -129,11 +145,11 @@ def _allowed(shape: Format, line: int) -> NDArray[np.bool_]:
     return _allowed_of(shape.name, line)
 
 
-def _look(engine: Engine, pixels: Pixels, quad: Quad, *, places: int) -> _Strip:
-    rim = _RIM_PX / (places * _PLACE_PX)
+def _look(engine: Engine, pixels: Pixels, quad: Quad, *, places: int, place_px: int) -> _Strip:
+    rim = _RIM_PX / (places * place_px)
     x = (quad[1] - quad[0]) * rim
     wide = quad + np.array([-x, x, x, -x], np.float32)
-    strip = cut(pixels, wide, _LINE_PX, places * _PLACE_PX + 2 * _RIM_PX)
+    strip = cut(pixels, wide, _LINE_PX, places * place_px + 2 * _RIM_PX)
     columns, of = columns_of_engine(engine)
     seen_all = engine.sign_scores(strip)
     seen = narrowed(seen_all, columns, of)

@@ -136,6 +136,11 @@ def _first_part(box: Boxes) -> Boxes:
     share = min(1.0, _PART * float(across) / float(along))
     start, end, low_end, low_start = box
     return np.array(
-        [start, start + share * (end - start), low_start + share * (low_end - low_start), low_start],
+        [
+            start,
+            start + share * (end - start),
+            low_start + share * (low_end - low_start),
+            low_start,
+        ],
         np.float32,
     )
