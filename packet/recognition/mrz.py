@@ -35,8 +35,8 @@ if TYPE_CHECKING:
 
 _MOST_ZONES = 2  # that are read of one picture
 _MOST_TRIED = 3
-_PLACE_PX = 24  # width of a place in the strip that the model sees: three steps
-_DOUBTED_PX = 20  # the same where the first reading is doubted
+_PLACE_PX = 18  # width of a place in the strip that the model sees
+_DOUBTED_PX = 22  # the same where the first reading is doubted
 _RIM_PX = 16
 _LINE_PX = 48
 _LARGER = 2  # for the heights of the signs
