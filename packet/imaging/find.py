@@ -21,12 +21,16 @@ from packet.imaging.lines import by_lines
 from packet.imaging.openings import CARD_SHAPE, plainly_cut, wider
 from packet.imaging.propose import by_ground, by_regions
 from packet.imaging.refine import move_sides, out_of_shadow, refine
-from packet.imaging.score import Expected, Judged, judge
+from packet.imaging.score import ODD_SHAPE, Expected, Judged, judge
 from packet.imaging.skew import ink_of, straight_by_text
 from packet.imaging.view import View
 
 SURE = 0.9
 CERTAIN = 0.97
+_NEARLY_CERTAIN = 0.93  # with colours that differ plainly from what lies around
+_PLAINLY_APART = 0.9
+_PLAIN_SCORE = 0.85  # with colours that differ, off the ground
+_FITS = 0.95  # of the shape
 _PLAIN_SIDE = 0.9  # share of a side with an edge
 _MOVED = 24  # rough quads worth moving onto their edges
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
@@ -182,9 +186,7 @@ def _is_rectangle(quad: Quads) -> bool:
 
 def _sure(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -> bool:
     """Nothing more need be looked for: every item is plain, and nothing else stands out."""
-    if not chosen or any(one.cut or one.score < SURE for one in chosen):
-        return False
-    if any(one.score < CERTAIN and view.off_ground(one.quad) < 0.5 for one in chosen):
+    if not chosen or not all(_beyond_doubt(view, one, len(chosen)) for one in chosen):
         return False
     for one in ranked:
         plain = one.score > 0.72 and one.worst > 0.6 and view.off_ground(one.quad) > 0.4
@@ -195,6 +197,26 @@ def _sure(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -> boo
     return area > _PLAIN_SHARE * picture and view.unexplained(
         [one.quad for one in chosen]
     ) < _REST_SHARE * (area / picture)
+
+
+def _beyond_doubt(view: View, one: Judged, count: int) -> bool:
+    """Plain by its sides and, unless these are certain, off the ground; or by its colours, which
+    are of use where fingers hide a side, or no kind has the size of the only one of ``count``."""
+    if one.cut:
+        return False
+    off_ground = view.off_ground(one.quad)
+    if one.score >= CERTAIN or (one.score >= SURE and off_ground >= 0.5):
+        return True
+    if one.score >= _NEARLY_CERTAIN:
+        return view.apart(one.quad) > _PLAINLY_APART
+    fits = one.shape > _FITS and one.worst > 0.7
+    odd = count == 1 and abs(one.shape - ODD_SHAPE) < 0.02 and one.worst > 0.95
+    return (
+        one.score > _PLAIN_SCORE
+        and (fits or odd)
+        and off_ground > 0.7
+        and view.apart(one.quad) > 0.7
+    )
 
 
 def reading_order(found: Sequence[Found]) -> list[Found]:

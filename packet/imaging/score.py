@@ -33,6 +33,7 @@ _SAME_TINT = 14.0
 _LEAST_SEEN = 0.15  # of a side, that it may speak
 _FOCALS = (0.72, FOCAL, 0.98)  # of the long side: phones' main cameras
 _MOST_TAPER = float(np.log(3.0))  # of opposite sides, seen by a phone that is not put on its edge
+ODD_SHAPE = 0.5  # what a shape counts that no kind has, where any may be there
 CUT, UNSEEN = 0.06, 0.35  # what a cut item loses: at all, and for the share not seen
 _BATCH = 160  # quads sampled at once: about 30 MB
 
@@ -65,7 +66,7 @@ class Expected:
             else:
                 fit = self._size_fits(quads, log_aspect)
             if self.any_shape:
-                fit = np.maximum(fit, np.where(np.abs(log_aspect) < 1.61, 0.5, 0.0))
+                fit = np.maximum(fit, np.where(np.abs(log_aspect) < 1.61, ODD_SHAPE, 0.0))
             slope, most = (1.5, 0.35) if self.perspective else (6.0, 0.1)
             corner = np.where(np.abs(cosine) > most, 0.0, 1 - slope * np.abs(cosine))
             best = np.maximum(best, fit * np.maximum(corner, 0.0))
