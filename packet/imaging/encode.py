@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+from collections.abc import Sequence
 from typing import Literal
 
 import cv2
@@ -44,12 +45,15 @@ def encode_bilevel(image: Pixels) -> EncodedImage:
     return _packed(out.getvalue(), image, "tiff")
 
 
-def preview_jpeg(pixels: Pixels) -> bytes:
+def preview_jpeg(pixels: Pixels, smaller: Sequence[Pixels] = ()) -> bytes:
     """A small JPEG of an RGB picture, about 900 pixels on its long side.
 
     By halves first: averaging pairs is several times quicker than other factors. The last pixels
-    of the far edges may fall away.
+    of the far edges may fall away. ``smaller``: halves of the picture that have been made.
     """
+    for half in smaller:
+        if max(half.shape[:2]) >= PREVIEW_LONG_SIDE_PX:
+            pixels = half
     while max(pixels.shape[:2]) >= 2 * PREVIEW_LONG_SIDE_PX and min(pixels.shape[:2]) > 1:
         pixels = halved(pixels)
     height, width = pixels.shape[:2]

@@ -58,12 +58,18 @@ class Found:
     off_ground: float = 1.0
 
 
-def find_items(pixels: Pixels, view: View, expected: Expected) -> list[Found]:
-    """Outlines of the items, top to bottom, then left to right; empty when none is sure."""
+def find_items(
+    pixels: Pixels, view: View, expected: Expected, *, page: bool = False
+) -> list[Found]:
+    """Outlines of the items, top to bottom, then left to right; empty when none is sure.
+
+    ``page``: the picture itself is very likely a page, so that it is not searched for faint items
+    where nothing stands out.
+    """
     if min(view.width_px, view.height_px) < 40:
         return []
-    chosen, hard = _items_on(view, expected)
-    if not chosen or max(one.score for one in chosen) < SOFT:
+    chosen, hard = _items_on(view, expected, page=page)
+    if not (page and not chosen) and max((one.score for one in chosen), default=0.0) < SOFT:
         chosen, view = _in_soft_picture(view, chosen, expected)
     chosen = one_scale(view, chosen, expected)
     found = [_found(pixels, view, one, expected) for one in chosen]
@@ -87,14 +93,14 @@ def _straight(view: View, found: Sequence[Found], expected: Expected) -> list[Fo
     ]
 
 
-def _items_on(view: View, expected: Expected) -> tuple[list[Judged], bool]:
+def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[list[Judged], bool]:
     """(the items, were all rounds needed)."""
     ranked = _rank(view, by_ground(view), expected)
     chosen = choose(view, ranked, expected)
     if not _sure(view, chosen, ranked):
         ranked = _best_of([*ranked, *_rank(view, by_regions(view), expected)])
         chosen = choose(view, ranked, expected)
-    hard = not _sure(view, chosen, ranked)
+    hard = not _sure(view, chosen, ranked) and not (page and not chosen)
     if hard:
         more = [*by_lines(view, expected), *(one.quad for one in ranked[:6])]
         ranked = _best_of([*ranked, *_rank(view, more, expected, faint=True)])

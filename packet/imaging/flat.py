@@ -113,7 +113,12 @@ def flatten(levels: Sequence[Pixels], quad: Quads, size_mm: SizeMm, *, full: boo
 
 
 def _printed(flat: Flat) -> Pixels:
-    return rectify(flat.levels[0], flat.quad, size_mm=flat.size_mm, dpi=flat.full_dpi)
+    """By the copy that is an average of the very pixels that would be averaged, if there is one."""
+    fine = int(source_dpi(flat.quad, flat.size_mm) / flat.full_dpi + 1e-6)
+    level = fine.bit_length() - 1 if fine & (fine - 1) == 0 else 0
+    level = min(max(level, 0), len(flat.levels) - 1)
+    quad = (flat.quad + 0.5) / 2**level - 0.5
+    return rectify(flat.levels[level], quad, size_mm=flat.size_mm, dpi=flat.full_dpi)
 
 
 def _grey(

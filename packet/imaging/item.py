@@ -110,7 +110,7 @@ def picture_page(task: ScanTask, picture: Picture, reader: ItemReader | None = N
         height_px=picture.height_px,
         items=tuple(items),
         findings=_page_findings(task, picture),
-        preview=preview_jpeg(picture.pixels) if task.preview else b"",
+        preview=preview_jpeg(picture.pixels, view.levels) if task.preview else b"",
     )
 
 

@@ -18,7 +18,7 @@ from packet.imaging.geometry import (
     whole_picture,
 )
 from packet.imaging.score import Expected
-from packet.imaging.skew import ink_points, straightened
+from packet.imaging.skew import ink_points, print_share, straightened
 from packet.imaging.view import View
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind
@@ -29,6 +29,7 @@ _PLAIN = 0.8
 _LEAST_INK = 400  # points of print, that they may tell
 _MOST_AROUND = 0.04  # of the print; a few specks of dust lie on every glass
 _APART = 0.6  # in colours, of an item and its table
+_WRITTEN = 0.5  # of a picture of a page's size: no card, opening or A5 sheet on a glass has that
 _GROWN = 1.05  # of an item: its own shadow is no print
 
 
@@ -64,7 +65,9 @@ def find_outlines(
         given.sort(key=lambda one: one.item)
         return [_given_outline(one) for one in given]
     plausible = bool(_whole_scales(expected))
-    found = find_items(picture.pixels, view, expected)
+    page = _has_page_size(expected)
+    written = page and print_share(view.lab[..., 0]) > _WRITTEN
+    found = find_items(picture.pixels, view, expected, page=written)
     if plausible and not _several_alike(found):
         found = found if any(_stands_out(one, expected, kinds) for one in found) else []
     if found and _is_part_of_page(picture, view, found):
@@ -73,8 +76,7 @@ def find_outlines(
         return [Outline(quad=one.quad, cut=one.cut) for one in found]
     outline = whole_picture(picture.width_px, picture.height_px)
     if plausible and _square_pixels(picture):
-        outline = straightened(picture.pixels)[0]
-    page = _has_page_size(expected)
+        outline = straightened(view.levels)[0]
     return [Outline(quad=outline, whole=True, plausible=plausible, page=page)]
 
 
@@ -143,12 +145,12 @@ def _is_part_of_page(picture: Picture, view: View, found: Sequence[Found]) -> bo
         return False
     if any(view.apart(view.to_view(one.quad)) > _APART for one in found):
         return False
-    return _printed_around(picture, found)
+    return _printed_around(view, found)
 
 
-def _printed_around(picture: Picture, found: Sequence[Found]) -> bool:
+def _printed_around(view: View, found: Sequence[Found]) -> bool:
     """True where print goes on around what was found: then that is a part of the page."""
-    ink, factor = ink_points(picture.pixels)
+    ink, factor = ink_points(view.levels)
     if len(ink) < _LEAST_INK:
         return False
     inside = np.zeros(len(ink), bool)

@@ -6,31 +6,39 @@ Ink pixels are projected on an axis; at the right angle the profile has the shar
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, unit_homographies, whole_picture
+from packet.imaging.rectify import luma
 
 _LONG_SIDE_PX = 1400
+_INK_PX = 1200
+_NEARLY = 1.15  # times the long side: not worth making smaller
 _REACH_DEG = 8.0
 _MOST_POINTS = 60_000
 _LEAST_POINTS = 4000  # of print on a page, that its lines may correct the edges
 _LEAST_REST, _MOST_REST = 0.12, 0.8  # degrees: less the edges know better, more is no rest
 _HALVES_APART = 0.12
+_CELLS = 14
+_LEAST_HELD = 0.01  # of a cell's pixels
 _RIM = 0.03  # of a page that is left out: its own edges are no print
 
 
-def straightened(pixels: Pixels) -> tuple[Quads, float]:
+def straightened(levels: Sequence[Pixels]) -> tuple[Quads, float]:
     """(outline of a whole page turned by its text's skew, that skew), nothing written cut off.
 
-    ``pixels``: (h, w, 3) RGB. The skew: clockwise angle of the text against the picture's axes,
-    whether its lines run across or up and down. The outline of the picture and 0.0 where the text
-    is straight, says nothing, or would leave the page when turned.
+    ``levels``: the page, (h, w, 3) RGB, and any halves of it. The skew: clockwise angle of the
+    text against the picture's axes, whether its lines run across or up and down. The outline of
+    the picture and 0.0 where the text is straight, says nothing, or would leave the page when
+    turned.
     """
-    height, width = pixels.shape[:2]
+    height, width = levels[0].shape[:2]
     outline = whole_picture(width, height)
-    points, factor = ink_points(pixels)
+    points, factor = ink_points(levels)
     skew = _skew_of(points)
     if skew is None or abs(skew) < 0.03:
         return outline, 0.0
@@ -96,16 +104,20 @@ def _skew_of(points: NDArray[np.float32]) -> float | None:
     return None if best is None else best[0]
 
 
-def ink_points(pixels: Pixels) -> tuple[NDArray[np.float32], int]:
-    """((n, 2) x, y of ink pixels at reading size, how many source pixels one of them is)."""
-    height, width = pixels.shape[:2]
-    factor = min(max(1, round(max(height, width) / _LONG_SIDE_PX)), height, width)
-    small = cv2.resize(
-        pixels[: height // factor * factor, : width // factor * factor],
-        (width // factor, height // factor),
-        interpolation=cv2.INTER_AREA,
-    )
-    ink = _ink(cv2.cvtColor(small, cv2.COLOR_RGB2GRAY))
+def ink_points(levels: Sequence[Pixels]) -> tuple[NDArray[np.float32], float]:
+    """((n, 2) x, y of ink pixels at reading size, how many source pixels one of them is long).
+
+    ``levels``: the picture, (h, w, 3) RGB, and any halves of it.
+    """
+    fine = [level for level in levels if max(level.shape[:2]) >= _INK_PX]
+    grey = luma((fine or levels)[-1 if fine else 0])
+    factor = 2.0 ** (max(len(fine), 1) - 1)
+    shrink = max(grey.shape) / _INK_PX
+    if shrink > _NEARLY:
+        size = (max(1, round(grey.shape[1] / shrink)), max(1, round(grey.shape[0] / shrink)))
+        grey = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8)
+        factor *= shrink
+    ink = _ink(grey)
     rim = max(4, round(0.015 * max(ink.shape)))
     ink[:rim], ink[-rim:], ink[:, :rim], ink[:, -rim:] = 0, 0, 0, 0
     return _points(ink), factor
@@ -114,6 +126,16 @@ def ink_points(pixels: Pixels) -> tuple[NDArray[np.float32], int]:
 def ink_of(grey: Pixels) -> NDArray[np.float32]:
     """(n, 2) x, y of the ink pixels of a whole picture, (h, w), at about reading size."""
     return _points(_ink(grey))
+
+
+def print_share(grey: Pixels) -> float:
+    """The share of a picture, (h, w), that print is spread over, by cells of a fourteenth of its
+    long side."""
+    cell = max(1, round(max(grey.shape) / _CELLS))
+    places = (ink_of(grey) // cell).astype(np.int64)
+    rows, columns = (-(-side // cell) for side in grey.shape)
+    held = np.bincount(places[:, 1] * columns + places[:, 0], minlength=rows * columns)
+    return float((held > _LEAST_HELD * cell * cell).mean())
 
 
 def _ink(grey: Pixels) -> Pixels:

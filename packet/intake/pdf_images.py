@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from packet.intake.jpeg_data import picture_end
 from packet.intake.pdf_render import render, small_size_px
 from packet.intake.picture import Picture
+from packet.intake.plain import rgb_of
 from packet.model import Point
 from packet.units import PT_PER_INCH, pt_to_mm
 
@@ -255,10 +256,7 @@ def _pixels(placed: Placed) -> Pixels | None:
         return None
     if (bitmap.width, bitmap.height) != placed.size_px or bitmap.mode in ("BGRA", "RGBA"):
         return None
-    stored = bitmap.to_numpy()
-    if stored.ndim == 2:
-        stored = np.broadcast_to(stored[:, :, None], (*stored.shape, 3))
-    return np.array(_as_shown(stored[:, :, 2::-1], placed), order="C")
+    return np.ascontiguousarray(_as_shown(rgb_of(bitmap.to_numpy()), placed))
 
 
 def _as_shown(stored: Pixels, placed: Placed) -> Pixels:

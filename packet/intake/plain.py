@@ -55,6 +55,16 @@ def decoded(data: bytes) -> Pixels | None:
     return None if pixels is None else np.asarray(pixels, np.uint8)
 
 
+def rgb_of(stored: Pixels) -> Pixels:
+    """(h, w, 3) RGB, a copy, of (h, w) or (h, w, 1) grey, (h, w, 3) BGR or (h, w, 4) BGRx."""
+    import cv2
+    import numpy as np
+
+    channels = stored.shape[2] if stored.ndim == 3 else 1
+    how = {1: cv2.COLOR_GRAY2RGB, 3: cv2.COLOR_BGR2RGB, 4: cv2.COLOR_BGRA2RGB}[channels]
+    return np.asarray(cv2.cvtColor(stored, how), np.uint8)
+
+
 def upright(pixels: Pixels, orientation: int) -> Pixels:
     """As EXIF's ``orientation`` says (CIPA DC-008, tag 274), C-contiguous."""
     import cv2

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import drawing
 import numpy as np
 import pytest
+import small_packet
 from helpers import KINDS, angle_deg, codes, corner_error_mm, jaccard, picture_of, run
 
+from packet.imaging import find
 from packet.imaging.geometry import overlap
+from packet.imaging.item import picture_page
 from packet.imaging.sizing import Sized
+from packet.imaging.skew import print_share
 from packet.imaging.verdicts import size_findings
-from packet.model import Kind
+from packet.intake.picture import Picture
+from packet.model import Kind, ScanTask
 
 PHOTOS = [
     *(("easy", kind, seed) for seed, kind in enumerate(("card", "spread"))),
@@ -159,3 +165,23 @@ def test_noise_is_no_item():
     (item,) = run(picture_of(scene), KINDS["card"], encode=False).items
 
     assert "not-found" in codes(item)
+
+
+def test_a_written_page_that_fills_the_picture_is_not_searched_for_faint_items(monkeypatch):
+    def no_lines(*_, **__):
+        raise AssertionError
+
+    monkeypatch.setattr(find, "by_lines", no_lines)
+    page = np.asarray(small_packet.page(5, dpi=150, lines=46).convert("RGB"))
+    picture = Picture(pixels=page, dpi=(150.0, 150.0), source="scanner")
+    (item,) = picture_page(
+        ScanTask(path=Path("x"), name="x", kinds=(), encode=False, small=True), picture
+    ).items
+    assert item.kind is Kind.A4_PAGE
+    assert item.size_mm == (210.0, 297.0)
+    assert print_share(page[..., 0]) > 0.5
+
+
+def test_an_empty_page_is_hardly_written_on():
+    page = np.asarray(small_packet.page(5, dpi=150, lines=3).convert("RGB"))
+    assert print_share(page[..., 0]) < 0.3

@@ -177,7 +177,7 @@ def test_skew_of_text(text_page, angle):
         text_page, turn, (width, height), flags=cv2.INTER_CUBIC, borderValue=(245, 245, 245)
     )
 
-    assert straightened(turned)[1] == pytest.approx(angle, abs=0.1)
+    assert straightened([turned])[1] == pytest.approx(angle, abs=0.1)
 
 
 def test_sheet_fed_page_is_the_whole_picture_made_straight(text_page):
