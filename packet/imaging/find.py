@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from packet.imaging.choose import ENOUGH, SOFT, choose, is_plain, one_scale, worth_of
 from packet.imaging.faint import settled
@@ -36,9 +37,14 @@ _MOVED = 24  # rough quads worth moving onto their edges
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _REST_SHARE = 0.15  # of the items: what stands out beside them may take so much
 _SHADOW_MM = 1.9  # that a lid's shadow reaches beyond a card
+_LONG_SHADOW_MM = 4.2  # beyond a passport
 _INSIDE = 0.01  # of the area may lie outside the picture, that a faint side is looked for
 _COLOURS = 0.15  # for an item of other colours than what lies around it
 _LEAST_APART = 0.3  # what parts of one thing may differ, too
+_TABLE_WITHIN = 0.3  # for an inner face of a side that is coloured as the table is
+_PAPER_WITHOUT = 0.15  # for an outer face that is coloured as the item is
+_LEAST_OFF = 0.3  # of the ground, of an item: else a second one may look like the ground too
+_UNEVEN = 0.3  # what the sides of an item differ in that, where the table is like it
 _COLOURED = 2 * _MOVED  # candidates looked at for that
 _FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
@@ -97,7 +103,8 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
     """(the items, were all rounds needed)."""
     ranked = _rank(view, by_ground(view), expected)
     chosen = choose(view, ranked, expected)
-    if not _sure(view, chosen, ranked):
+    blind = any(view.off_ground(one.quad) < _LEAST_OFF for one in chosen)
+    if blind or not _sure(view, chosen, ranked):
         ranked = _best_of([*ranked, *_rank(view, by_regions(view), expected)])
         chosen = choose(view, ranked, expected)
     hard = not _sure(view, chosen, ranked) and not (page and not chosen)
@@ -116,12 +123,25 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
 
 
 def _by_colours(view: View, ranked: Sequence[Judged]) -> list[Judged]:
-    """More for those that are coloured otherwise than what lies around them."""
-    first = [
-        replace(one, score=one.score + _COLOURS * (view.apart(one.quad) - _LEAST_APART))
-        for one in ranked[:_COLOURED]
-    ]
+    """More for those that are coloured otherwise than what lies around them, less for those that
+    have some of it within, along a side, or paper without."""
+    first = []
+    for one in ranked[:_COLOURED]:
+        seen = view.contrast(one.quad)
+        more = _COLOURS * (seen.whole - _LEAST_APART)
+        more -= _TABLE_WITHIN * _uneven(seen.inner) + _PAPER_WITHOUT * _uneven(seen.outer)
+        first.append(replace(one, score=one.score + more))
     return _best_of([*first, *ranked[_COLOURED:]])
+
+
+def _uneven(sides: NDArray[np.float64]) -> float:
+    """How much less one face of one side stands out than those of the others do: the more these
+    do, the more it tells."""
+    known = np.sort(sides[~np.isnan(sides)])
+    if len(known) < 3:
+        return 0.0
+    others = float(known[1:].mean())
+    return max(0.0, others - float(known[0]) - _UNEVEN * (1.1 - others))
 
 
 def _mended(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quads]:
@@ -165,8 +185,10 @@ def _in_soft_picture(
 
 def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found:
     quad = refine(pixels, view, one.quad, bent=expected.perspective)
+    scale = expected.px_per_mm_of(quad)
     if not expected.perspective or _is_rectangle(quad):
-        quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * expected.px_per_mm_of(quad))
+        quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale)
+    quad = out_of_shadow(pixels, quad, reach_px=_LONG_SHADOW_MM * scale, dark=True)
     if one.cut:
         quad = expected.completed(quad, int(np.argmin(one.seen)))
     return Found(

@@ -4,6 +4,8 @@ where no single colour of the table would do.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +15,8 @@ from packet.imaging.geometry import Pixels, Quads
 _LIGHTS, _TINTS = 8, 8  # steps of lightness, and of each opponent colour
 _TINT_WIDTH = 6  # levels of colour in a step; what is farther out counts with the last step
 _BAND = 0.22  # of the quad, that the outside is looked at on each side
+_STRIP = (0.03, 0.1)  # of the depth of a quad, from a side
+_LEAST_STRIP = 20  # pixels
 
 Codes = NDArray[np.uint16]
 
@@ -26,29 +30,73 @@ def codes_of(lab: Pixels) -> Codes:
     return np.asarray((light * _TINTS + tints[..., 0]) * _TINTS + tints[..., 1], np.uint16)
 
 
-def apart(codes: Codes, quad: Quads, inner: Quads | None = None) -> float:
-    """How differently a quad and the band around it are coloured: Hellinger distance, 0 to 1.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Contrast:
+    """How differently a quad and the band around it are coloured: Hellinger distances, 0 to 1.
 
-    ``quad`` in pixels of ``codes``; ``inner``: a part of it that does not count. 0.0 where one of
-    the two is hardly in the picture.
+    ``whole``: 0.0 where one of the two is hardly in the picture. ``inner``: (4,) of a strip along
+    the inner face of each side, and what is around: table within a quad shows there, however
+    little of the quad it is. ``outer``: (4,) of a strip along the outer face, and what is within:
+    paper that goes on. NaN for a strip that is hardly in the picture.
     """
+
+    whole: float
+    inner: NDArray[np.float64]
+    outer: NDArray[np.float64]
+
+
+def contrast(codes: Codes, quad: Quads, inner: Quads | None = None) -> Contrast:
+    """``quad`` in pixels of ``codes``; ``inner``: a part of it that does not count."""
+    nothing = Contrast(whole=0.0, inner=np.full(4, np.nan), outer=np.full(4, np.nan))
     middle = quad.mean(axis=0)
     grown = middle + (quad - middle) * (1 + 2 * _BAND)
     low = np.maximum(np.floor(grown.min(axis=0)).astype(int), 0)
     high = np.minimum(np.ceil(grown.max(axis=0)).astype(int) + 1, codes.shape[::-1])
     if np.any(high - low < 3):
-        return 0.0
+        return nothing
     part = codes[low[1] : high[1], low[0] : high[0]]
-    zones = np.zeros(part.shape, np.uint8)  # 1: around, 2: within
-    for corners, value in ((grown, 1), (middle + (quad - middle) * 1.03, 0)):
-        cv2.fillConvexPoly(zones, np.round(corners - low).astype(np.int32), value)
-    cv2.fillConvexPoly(zones, np.round(middle + (quad - middle) * 0.97 - low).astype(np.int32), 2)
+    # 1 to 5: around, 2 to 5 along the sides; 6 to 10: within, 7 to 10 along the sides
+    zones = np.zeros(part.shape, np.uint16)
+    near, far = _STRIP
+    areas = [
+        (grown, 1),
+        *zip(_strips(quad, -near, -far), (2, 3, 4, 5), strict=True),
+        (middle + (quad - middle) * 1.03, 0),
+        (middle + (quad - middle) * 0.97, 6),
+        *zip(_strips(quad, near, far), (7, 8, 9, 10), strict=True),
+    ]
     if inner is not None:
         own = inner.mean(axis=0)
-        cv2.fillConvexPoly(zones, np.round(own + (inner - own) * 1.04 - low).astype(np.int32), 0)
-    size = _LIGHTS * _TINTS * _TINTS
-    around, within = (np.bincount(part[zones == zone], minlength=size) for zone in (1, 2))
+        areas.append((own + (inner - own) * 1.04, 0))
+    for corners, value in areas:
+        cv2.fillConvexPoly(zones, np.round(corners - low).astype(np.int32), value)
+    colours = _LIGHTS * _TINTS * _TINTS
+    counts = np.bincount((zones * np.uint16(colours) + part).ravel(), minlength=11 * colours)
+    counts = counts.reshape(11, colours)
+    around, within = counts[1:6].sum(axis=0), counts[6:].sum(axis=0)
     if min(around.sum(), within.sum()) < 0.02 * part.size:
-        return 0.0
-    alike = np.sqrt(around / around.sum() * (within / within.sum())).sum()
+        return nothing
+    return Contrast(
+        whole=_distance(around, within),
+        inner=np.array([_distance(one, around) for one in counts[7:]]),
+        outer=np.array([_distance(one, within) for one in counts[2:6]]),
+    )
+
+
+def _strips(quad: Quads, near: float, far: float) -> Quads:
+    """(4, 4, 2): one along each side, from one share of the depth to another; negative: without."""
+    start, end = quad, np.roll(quad, -1, axis=0)
+    down, down_end = np.roll(quad, 1, axis=0) - start, np.roll(quad, -2, axis=0) - end
+    corners = []
+    for depth in (near, far):
+        a, b = start + depth * down, end + depth * down_end
+        corners += [a + _STRIP[0] * (b - a), b + _STRIP[0] * (a - b)]
+    return np.stack([corners[0], corners[1], corners[3], corners[2]], axis=1)
+
+
+def _distance(one: NDArray[np.int64], other: NDArray[np.int64]) -> float:
+    """Hellinger distance of two histograms; NaN where the first is of a few pixels only."""
+    if one.sum() < _LEAST_STRIP:
+        return float("nan")
+    alike = np.sqrt(one / one.sum() * (other / other.sum())).sum()
     return float(np.sqrt(max(0.0, 1 - alike)))

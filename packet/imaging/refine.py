@@ -21,6 +21,8 @@ _PAIRS = 120  # lines tried through two places each
 _LEAST_SEEN = 0.25  # of a side that must lie in the picture
 _FINE_PX, _WIDE_PX = 1.0, 4.0  # either way: what a sharp edge and a soft shadow differ over
 _LEAST_STEP = 3.0  # levels
+_SOFT = 0.5  # of a step over eight pixels, that a soft edge has over two
+_LEAST_SHADOW = 3.0  # levels
 _BESIDE = 7  # profiles
 
 Values = NDArray[np.float64]
@@ -75,20 +77,23 @@ def move_sides(
     return put_off(quads, ends, most_px=6 * reach_px)
 
 
-def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float) -> Quads:
+def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float, dark: bool = False) -> Quads:
     """The quad with sides that lie on a soft edge put onto a sharp one within ``reach_px``.
 
     Under a lid that stands off, or by a lamp, the dark of a paper's own shadow may be a greater
-    step than the paper's edge; but a shadow fades over many pixels.
+    step than the paper's edge; but a shadow fades over many pixels. ``dark``: only where what lies
+    between is darker than what lies without, and unlike what lies within, which a printed frame
+    near the side is not.
     """
     pitch = max(0.5, reach_px / 40)
-    offsets = np.arange(-reach_px, 0.4 * reach_px + pitch, pitch)
+    offsets = np.arange(-(1.3 if dark else 1.0) * reach_px, 0.4 * reach_px + pitch, pitch)
     if len(offsets) < _LEAST_PLACES:
         return quad
     points = along_sides(quad[None], samples=_SAMPLES, offsets=offsets, margin=_MARGIN)[0]
     limits = np.array([pixels.shape[1], pixels.shape[0]]) - 2
     inside = np.all((points > 1) & (points < limits), axis=(2, 3))
-    slope = _sharp_slopes(sample(pixels, points), pitch)
+    profiles = sample(pixels, points)
+    slope = _sharp_slopes(profiles, pitch)
     places, weights = _peaks(slope, offsets, inside)
     along = np.linspace(_MARGIN, 1 - _MARGIN, _SAMPLES)
     ends, fitted = _robust_lines(along, places, weights, 0.0)
@@ -105,8 +110,36 @@ def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float) -> Quads:
         & (steps > 2 * here)
         & (np.abs(ends).max(axis=1) > 0.8)
     )
+    if dark:
+        good &= _shadow_between(profiles, offsets, line, on_line, steps)
     ends = np.where(good[:, None], ends, 0.0)
     return np.asarray(put_off(quad[None], ends[None], most_px=4 * reach_px)[0], np.float64)
+
+
+def _shadow_between(
+    profiles: NDArray[np.float32],
+    offsets: Values,
+    line: Values,
+    on_line: NDArray[np.bool_],
+    steps: Values,
+) -> NDArray[np.bool_]:
+    """Per side, whether a shadow lies between a line within (sides, samples) and the side."""
+
+    def at(place: Values) -> Values:
+        index = np.clip(np.searchsorted(offsets, place), 0, len(offsets) - 1)
+        found = np.take_along_axis(profiles, index[..., None, None], axis=2)[..., 0, :]
+        return np.stack([_median(found[..., k].astype(np.float64), on_line) for k in range(3)], -1)
+
+    within, between, without = at(1.3 * line), at(0.5 * line), at(np.full_like(line, offsets[-1]))
+    darker = (without - between).mean(axis=-1) > _LEAST_SHADOW
+    darker &= (at(0.2 * line) - at(0.8 * line)).mean(axis=-1) > _LEAST_SHADOW  # to the paper
+    unlike = np.linalg.norm(within - between, axis=-1) > 0.5 * steps
+    sharp, wide = (
+        np.linalg.norm(at(np.full_like(line, reach)) - at(np.full_like(line, -reach)), axis=-1)
+        for reach in (_FINE_PX, _WIDE_PX)
+    )
+    soft = sharp < _SOFT * wide
+    return np.asarray(darker & unlike & soft & (_median(line, on_line) < 0))
 
 
 def _sharp_slopes(profiles: NDArray[np.float32], pitch: float) -> NDArray[np.float32]:

@@ -22,6 +22,7 @@ from packet.imaging.geometry import (
     plane_shapes,
     side_lengths,
     sides_on,
+    signed_area,
 )
 from packet.imaging.view import View, along_sides, sample
 
@@ -30,6 +31,7 @@ _LEAST_PX_PER_MM = 60 / 25.4
 _LEAST_MM = 40.0
 _MOST_LIE = 0.45  # logarithm: a tag of 300 dpi on a scan of 200
 _SAME_TINT = 14.0
+_LEAST_WHOLE = 0.97  # of the area that is seen of a cut item
 _LEAST_SEEN = 0.15  # of a side, that it may speak
 _FOCALS = (0.72, FOCAL, 0.98)  # of the long side: phones' main cameras
 _MOST_TAPER = float(np.log(3.0))  # of opposite sides, seen by a phone that is not put on its edge
@@ -116,8 +118,11 @@ class Expected:
         return [one * np.array(self.px_per_mm) for one in made]
 
     def completed(self, quad: Quads, side: int) -> Quads:
-        """The quad with its unseen side where the nearest wanted shape has it."""
+        """The quad with its unseen side where the nearest wanted shape has it, none within what
+        is seen."""
         wholes = self.wholes_of(quad, side)
+        least = _LEAST_WHOLE * abs(signed_area(quad))
+        wholes = [one for one in wholes if abs(signed_area(one)) > least] or wholes
         return min(wholes, key=lambda one: float(np.abs(one - quad).max()), default=quad)
 
     def scales(self, quad: Quads) -> list[float]:

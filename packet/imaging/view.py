@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, signed_area, whole_picture
-from packet.imaging.palette import Codes, apart, codes_of
+from packet.imaging.palette import Codes, Contrast, codes_of, contrast
 
 LONG_SIDE_PX = 1700
 
@@ -83,6 +83,10 @@ class View:
 
     def apart(self, quad: Quads, inner: Quads | None = None) -> float:
         """How differently a quad, but for an inner one, and what is around it are coloured."""
+        return self.contrast(quad, inner).whole
+
+    def contrast(self, quad: Quads, inner: Quads | None = None) -> Contrast:
+        """The same, and of the two faces of each side."""
         if not self.codes:
             self.codes.append(codes_of(self.small))
         scale = np.array(
@@ -90,7 +94,7 @@ class View:
         )
         small = [None if one is None else (one + 0.5) * scale - 0.5 for one in (quad, inner)]
         assert small[0] is not None
-        return apart(self.codes[0], small[0], small[1])
+        return contrast(self.codes[0], small[0], small[1])
 
     def unexplained(self, quads: list[Quads]) -> float:
         """The largest thing outside the quads that does not look like the ground, as a share of

@@ -9,7 +9,7 @@ from helpers import KINDS, jaccard, run
 
 from packet.imaging.faint import settled
 from packet.imaging.geometry import same_size_on_table, sides_on
-from packet.imaging.palette import apart, codes_of
+from packet.imaging.palette import codes_of, contrast
 from packet.imaging.skew import ink_of, straight_by_text
 from packet.imaging.view import make_view
 from packet.intake.picture import Picture
@@ -71,10 +71,22 @@ def test_paper_and_patterned_table_have_other_colours() -> None:
     aside = CARD + np.array([[0, 0], [160, 0], [160, 0], [0, 0]])
     on_table = CARD * 0.25 + np.array([60, 720])
 
-    assert apart(codes, CARD) > 0.95
-    assert apart(codes, aside) < 0.8
-    assert apart(codes, on_table) < 0.4
-    assert apart(codes, CARD, CARD * 0.5 + CARD.mean(axis=0) * 0.5) > 0.95
+    assert contrast(codes, CARD).whole > 0.95
+    assert contrast(codes, aside).whole < 0.8
+    assert contrast(codes, on_table).whole < 0.4
+    assert contrast(codes, CARD, CARD * 0.5 + CARD.mean(axis=0) * 0.5).whole > 0.95
+
+
+def test_table_within_a_side_and_paper_without_one_are_seen_there() -> None:
+    codes = codes_of(cv2.cvtColor(_on_gingham(CARD, portrait=False), cv2.COLOR_RGB2LAB))
+    wide = CARD + np.array([[0, 0], [110, 0], [110, 0], [0, 0]])
+    narrow = CARD - np.array([[0, 0], [200, 0], [200, 0], [0, 0]])
+
+    right, too_wide, too_narrow = (contrast(codes, quad) for quad in (CARD, wide, narrow))
+
+    assert min(right.inner.min(), right.outer.min()) > 0.95
+    assert too_wide.inner[1] < too_wide.inner[[0, 2, 3]].min() - 0.25
+    assert too_narrow.outer[1] < too_narrow.outer[[0, 2, 3]].min() - 0.6
 
 
 def test_a_card_is_not_taken_for_the_portrait_on_it() -> None:

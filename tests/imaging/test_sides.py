@@ -82,6 +82,30 @@ def test_a_soft_shadow_is_not_the_edge_of_the_paper():
     assert np.abs(moved[[0, 3]] - outside[[0, 3]]).max() < 0.6
 
 
+def _under_a_lid(*, frame: bool) -> np.ndarray:
+    """Paper whose shadow fades over 40 pixels to the right; ``frame``: none, but a dark block is
+    printed on paper as light as the lid."""
+    picture = np.full((440, 600, 3), 240, np.float32)
+    if not frame:
+        fade = np.clip(1 - (np.arange(600) - 501) / 40, 0, 1)
+        picture -= (130 * np.where(np.arange(600) > 500, fade, 0))[None, :, None]
+    picture[80:361, 100:501] = 236 if frame else 205
+    if frame:
+        picture[90:351, 110:471] = 60
+    return cv2.GaussianBlur(picture, (0, 0), 0.6).astype(np.uint8)
+
+
+def test_a_long_shadow_is_left_for_the_paper_and_the_paper_not_for_its_print():
+    off = 25.0
+    outside = PAGE + np.array([[0, 0], [off, 0], [off, 0], [0, 0]])
+
+    moved = out_of_shadow(_under_a_lid(frame=False), outside, reach_px=45.0, dark=True)
+    stays = out_of_shadow(_under_a_lid(frame=True), PAGE + 0.5, reach_px=45.0, dark=True)
+
+    assert moved[1:3, 0] == pytest.approx([500.5, 500.5], abs=0.6)
+    assert np.abs(stays - PAGE).max() < 1
+
+
 def test_sides_on_sharp_edges_stay():
     edge = np.array([[99.5, 79.5], [500.5, 79.5], [500.5, 360.5], [99.5, 360.5]])
 
