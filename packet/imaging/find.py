@@ -44,7 +44,8 @@ _LEAST_APART = 0.3  # what parts of one thing may differ, too
 _TABLE_WITHIN = 0.3  # for an inner face of a side that is coloured as the table is
 _PAPER_WITHOUT = 0.15  # for an outer face that is coloured as the item is
 _LEAST_OFF = 0.3  # of the ground, of an item: else a second one may look like the ground too
-_UNEVEN = 0.3  # what the sides of an item differ in that, where the table is like it
+_UNEVEN = 0.04  # what the sides of an item differ in that
+_UNTOLD, _TOLD = 0.6, 0.9  # where the others stand out so little it tells nothing, or all
 _COLOURED = 2 * _MOVED  # candidates looked at for that
 _FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
@@ -141,7 +142,8 @@ def _uneven(sides: NDArray[np.float64]) -> float:
     if len(known) < 3:
         return 0.0
     others = float(known[1:].mean())
-    return max(0.0, others - float(known[0]) - _UNEVEN * (1.1 - others))
+    telling = min(1.0, max(0.0, (others - _UNTOLD) / (_TOLD - _UNTOLD)))
+    return telling * max(0.0, others - float(known[0]) - _UNEVEN)
 
 
 def _mended(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quads]:
@@ -186,9 +188,10 @@ def _in_soft_picture(
 def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found:
     quad = refine(pixels, view, one.quad, bent=expected.perspective)
     scale = expected.px_per_mm_of(quad)
+    quad = out_of_shadow(pixels, quad, reach_px=_LONG_SHADOW_MM * scale, dark=True)
     if not expected.perspective or _is_rectangle(quad):
         quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale)
-    quad = out_of_shadow(pixels, quad, reach_px=_LONG_SHADOW_MM * scale, dark=True)
+        quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale, dark=True)
     if one.cut:
         quad = expected.completed(quad, int(np.argmin(one.seen)))
     return Found(

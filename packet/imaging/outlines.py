@@ -26,6 +26,7 @@ from packet.model import ItemOverride, Kind
 PAGE_KINDS = {Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.FORM_PAGE, Kind.OTHER}
 _WHOLE_TOLERANCE = 0.03
 _PLAIN = 0.8
+_PLAIN_ODD = 0.77  # for an odd shape no more than 0.86 can be
 _LEAST_INK = 400  # points of print, that they may tell
 _MOST_AROUND = 0.04  # of the print; a few specks of dust lie on every glass
 _APART = 0.6  # in colours, of an item and its table
@@ -69,7 +70,8 @@ def find_outlines(
     written = page and print_share(view.lab[..., 0]) > _WRITTEN
     found = find_items(picture.pixels, view, expected, page=written)
     if plausible and not _several_alike(found):
-        found = found if any(_stands_out(one, expected, kinds) for one in found) else []
+        stands_out = any(_stands_out(one, expected, kinds) for one in found)
+        found = found if stands_out or _lies_alone(picture, found, kinds) else []
     if found and _is_part_of_page(picture, view, found):
         found = []
     if found:
@@ -136,6 +138,13 @@ def _stands_out(one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
         for w, h in expected.sizes_mm
     )
     return share > 0.3 or sizes_fit
+
+
+def _lies_alone(picture: Picture, found: Sequence[Found], kinds: Sequence[Kind]) -> bool:
+    """An odd size, all the print of the picture on it, though its ground looks like paper: a
+    ticket under a white lid."""
+    plain = any(one.score > _PLAIN_ODD and not one.cut for one in found)
+    return plain and not set(kinds) <= PAGE_KINDS and not _printed_around(picture, found)
 
 
 def _is_part_of_page(picture: Picture, view: View, found: Sequence[Found]) -> bool:

@@ -23,6 +23,7 @@ _FINE_PX, _WIDE_PX = 1.0, 4.0  # either way: what a sharp edge and a soft shadow
 _LEAST_STEP = 3.0  # levels
 _SOFT = 0.5  # of a step over eight pixels, that a soft edge has over two
 _LEAST_SHADOW = 3.0  # levels
+_LIKE_STEP = 0.7  # of a shadow's own edge: what an edge within must have that is a step back up
 _BESIDE = 7  # profiles
 
 Values = NDArray[np.float64]
@@ -104,14 +105,17 @@ def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float, dark: bool = 
     here = np.median(slope[..., near].max(axis=2), axis=1)
     good = (
         fitted
-        & (on_line.sum(axis=1) > 0.45 * inside.sum(axis=1))
+        & (on_line.sum(axis=1) > (0.75 if dark else 0.45) * inside.sum(axis=1))
         & (inside.mean(axis=1) > 0.5)
         & (steps > _LEAST_STEP)
-        & (steps > 2 * here)
         & (np.abs(ends).max(axis=1) > 0.8)
     )
+    sharper = steps > 2 * here
     if dark:
-        good &= _shadow_between(profiles, offsets, line, on_line, steps)
+        shadow, brighter = _shadow_between(profiles, offsets, line, on_line, steps)
+        good &= shadow & (sharper | (brighter & (steps > _LIKE_STEP * here)))
+    else:
+        good &= sharper
     ends = np.where(good[:, None], ends, 0.0)
     return np.asarray(put_off(quad[None], ends[None], most_px=4 * reach_px)[0], np.float64)
 
@@ -122,8 +126,9 @@ def _shadow_between(
     line: Values,
     on_line: NDArray[np.bool_],
     steps: Values,
-) -> NDArray[np.bool_]:
-    """Per side, whether a shadow lies between a line within (sides, samples) and the side."""
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Per side, whether a shadow lies between a line within (sides, samples) and the side, and
+    whether what lies within is brighter than it."""
 
     def at(place: Values) -> Values:
         index = np.clip(np.searchsorted(offsets, place), 0, len(offsets) - 1)
@@ -139,7 +144,8 @@ def _shadow_between(
         for reach in (_FINE_PX, _WIDE_PX)
     )
     soft = sharp < _SOFT * wide
-    return np.asarray(darker & unlike & soft & (_median(line, on_line) < 0))
+    shadow = darker & unlike & soft & (_median(line, on_line) < 0)
+    return shadow, (within - between).mean(axis=-1) > _LEAST_SHADOW
 
 
 def _sharp_slopes(profiles: NDArray[np.float32], pitch: float) -> NDArray[np.float32]:

@@ -68,10 +68,11 @@ def picture_findings(
 
     ``part``: its grey, the picture's outside set aside; ``grey``: the same with its tone set.
     """
-    if blank:
+    blurred = _blur_finding(flat, part, subject)
+    if blurred is not None:
+        yield blurred
+    elif blank:
         yield blank_finding(subject, kind)
-    else:
-        yield from _blur_findings(flat, part, subject)
     if picture.source in {"camera", "unknown"}:
         yield from _light_findings(flat, part, grey, subject, kind)
     fine = source_dpi(flat.quad, flat.size_mm)
@@ -85,16 +86,17 @@ def picture_findings(
         )
 
 
-def _blur_findings(flat: Flat, part: Pixels, subject: str) -> Iterator[Finding]:
+def _blur_finding(flat: Flat, part: Pixels, subject: str) -> Finding | None:
     width = edge_width_mm(part, flat)
-    if width is not None and width > limit_for("blurred").limit:
-        yield make_finding(
-            "blurred",
-            subject,
-            f"The copy is not sharp: its edges are {width:.2f} mm wide.",
-            measured=width,
-            remedy="Scan it again: hold the phone still, let it focus, or use a flatbed.",
-        )
+    if width is None or width <= limit_for("blurred").limit:
+        return None
+    return make_finding(
+        "blurred",
+        subject,
+        f"The copy is not sharp: its edges are {width:.2f} mm wide.",
+        measured=width,
+        remedy="Scan it again: hold the phone still, let it focus, or use a flatbed.",
+    )
 
 
 def _light_findings(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import drawing
 import numpy as np
 import pytest
@@ -103,6 +104,28 @@ def test_odd_size_is_measured_by_the_scanner():
 
     assert item.kind is Kind.OTHER
     assert item.size_mm == pytest.approx((85.60, 53.98), abs=0.3)
+
+
+@pytest.mark.parametrize("print_around", [False, True])
+def test_a_ticket_under_a_white_lid_is_no_part_of_a_page(print_around):
+    """122 x 80 mm at 200 dpi, a little brighter than the lid; with print around, it is a box."""
+    picture = np.full((2339, 1701, 3), 230, np.float32)
+    shadow = np.zeros(picture.shape[:2], np.float32)
+    shadow[746:1378, 400:1362] = 15
+    picture -= cv2.GaussianBlur(shadow, (0, 0), 5)[..., None]
+    picture[740:1370, 396:1357] = 247
+    words = [(500, y) for y in range(820, 1300, 40)]
+    words += [(200, y) for y in range(200, 640, 40)] if print_around else []
+    for left, y in words:
+        for word in range(10):
+            picture[y : y + 14, left + 70 * word : left + 70 * word + 50 : 4] = 40
+    noise = np.random.default_rng(4).normal(0, 1, picture.shape)
+    pixels = np.clip(cv2.GaussianBlur(picture, (0, 0), 0.6) + noise, 0, 255).astype(np.uint8)
+
+    (item,) = run(Picture(pixels=pixels, dpi=(200.0, 200.0), source="scanner"), ()).items
+
+    ticket = np.array([[396, 740], [1357, 740], [1357, 1370], [396, 1370]]) - 0.5
+    assert (jaccard(item, ticket) > 0.97) is not print_around
 
 
 def test_cut_item_is_prolonged_and_said_so():

@@ -197,9 +197,9 @@ def test_sheet_fed_page_is_the_whole_picture_made_straight(text_page):
 
 def test_blurred_page_is_told_and_a_sharp_one_is_not(text_page):
     sharp = Picture(pixels=text_page, dpi=(200.0, 200.0), source="scanner")
-    soft = replace(sharp, pixels=cv2.GaussianBlur(text_page, (0, 0), 0.35 * mm_to_px(1, 200)))
 
     assert "blurred" not in codes(run(sharp, KINDS["page"], encode=False).items[0])
+    soft = replace(sharp, pixels=cv2.GaussianBlur(text_page, (0, 0), 0.35 * mm_to_px(1, 200)))
     assert "blurred" in codes(run(soft, KINDS["page"], encode=False).items[0])
 
 
