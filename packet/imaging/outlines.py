@@ -71,7 +71,7 @@ def find_outlines(
     found = find_items(picture.pixels, view, expected, page=written)
     if plausible and not _several_alike(found):
         stands_out = any(_stands_out(one, expected, kinds) for one in found)
-        found = found if stands_out or _lies_alone(picture, found, kinds) else []
+        found = found if stands_out or _lies_alone(view, found, kinds) else []
     if found and _is_part_of_page(picture, view, found):
         found = []
     if found:
@@ -140,11 +140,11 @@ def _stands_out(one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
     return share > 0.3 or sizes_fit
 
 
-def _lies_alone(picture: Picture, found: Sequence[Found], kinds: Sequence[Kind]) -> bool:
+def _lies_alone(view: View, found: Sequence[Found], kinds: Sequence[Kind]) -> bool:
     """An odd size, all the print of the picture on it, though its ground looks like paper: a
     ticket under a white lid."""
     plain = any(one.score > _PLAIN_ODD and not one.cut for one in found)
-    return plain and not set(kinds) <= PAGE_KINDS and not _printed_around(picture, found)
+    return plain and not set(kinds) <= PAGE_KINDS and not _printed_around(view, found)
 
 
 def _is_part_of_page(picture: Picture, view: View, found: Sequence[Found]) -> bool:
