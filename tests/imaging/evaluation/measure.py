@@ -73,7 +73,8 @@ class ItemRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PictureRow:
-    """One picture: how many items, what it cost. ``floor_s``: decode, one cubic warp, encode."""
+    """One picture: how many items, what it cost. ``cpu_s``: to find and judge what is on the
+    decoded picture; ``decode_s``: to decode it; ``floor_s``: decode, one cubic warp, encode."""
 
     level: str
     seed: int
@@ -83,6 +84,7 @@ class PictureRow:
     found_as: int | None
     megapixels: float
     cpu_s: float
+    decode_s: float = 0.0
     floor_s: float | None = None
     error: str = ""
     items: tuple[ItemRow, ...] = field(default=(), repr=False)
@@ -103,31 +105,35 @@ def evaluate_file(drawn: TruthPicture, path: Path, *, with_kind: bool = True) ->
         level=drawn.level, seed=drawn.seed, tags=drawn.tags, true_items=len(drawn.items),
         found_items=0, found_as=None, megapixels=drawn.width_px * drawn.height_px / 1e6, cpu_s=0.0,
     )  # fmt: skip
-    start = time.process_time()
     try:
-        blind = _run(path, ())
+        blind, cpu_s, decode_s = _run(path, ())
     except Exception as error:  # a crash is a result of the evaluation, not of this tool
         return replace(row, error=f"{type(error).__name__}: {error}",
                        items=measure(drawn, (), None))  # fmt: skip
-    cpu_s = time.process_time() - start
     told = None
     if with_kind:
         try:
-            told = _run(path, tuple(dict.fromkeys(Kind(one.kind) for one in drawn.items)))
+            told, _, _ = _run(path, tuple(dict.fromkeys(Kind(one.kind) for one in drawn.items)))
         except Exception as error:
             row = replace(row, error=f"with kind: {type(error).__name__}: {error}")
     return replace(
         row, found_items=len(blind), found_as=None if told is None else len(told), cpu_s=cpu_s,
-        floor_s=_floor(drawn) if "12mp" in drawn.tags else None,
+        decode_s=decode_s, floor_s=_floor(drawn) if "12mp" in drawn.tags else None,
         items=measure(drawn, blind, told),
     )  # fmt: skip
 
 
-def _run(path: Path, kinds: tuple[Kind, ...]) -> tuple[Item, ...]:
-    from packet.imaging.scan import process_scan
+def _run(path: Path, kinds: tuple[Kind, ...]) -> tuple[tuple[Item, ...], float, float]:
+    """(the items, CPU seconds to find and judge them, CPU seconds to decode the file)."""
+    from packet.imaging.item import picture_page
+    from packet.intake.pictures import open_scan
 
     task = ScanTask(path=path, name=path.name, kinds=kinds, encode=False, small=True)
-    return tuple(item for page in process_scan(task) for item in page.items)
+    start = time.process_time()
+    pictures = list(open_scan(path))
+    decoded = time.process_time()
+    items = [item for one in pictures for item in picture_page(task, one).items]
+    return tuple(items), time.process_time() - decoded, decoded - start
 
 
 def _floor(drawn: TruthPicture) -> float:
