@@ -29,6 +29,7 @@ _SAME_LINE_MM = 1.5
 _SLOPE = 0.045  # of the line through both: what is left of skew and of pages that do not lie flat
 _LIKE_HEIGHT = 1.35
 _MOST_PAIRS = 5
+_PER_DEPTH = 1.5  # what each depth at which a pair shows is worth
 _DEPTHS = (9.0, 13.0, 18.0, 25.0, 35.0, 50.0, 70.0)  # grey steps below the paper
 _GROUND_MM = 8.0
 _CLEAR = 0.5  # of the mark's own depth: so dark at most is what stands around it
@@ -83,14 +84,22 @@ def mark_pairs(strip: Pixels) -> Iterator[MarkPair]:
                 if unlike is not None and clear(a) and clear(b):
                     pairs.append((unlike + 8 / min(clear(a), clear(b)), a, b))
     back = strip.shape[1] / dark.shape[1]
-    given: list[tuple[_Mark, _Mark]] = []
-    for _, a, b in sorted(pairs, key=lambda one: one[0]):
-        if any(_over(a, c) and _over(b, d) for c, d in given):
-            continue
-        given.append((a, b))
+    for a, b in _ranked(pairs)[:_MOST_PAIRS]:
         yield MarkPair(left=_box(a, back), right=_box(b, back))
-        if len(given) == _MOST_PAIRS:
-            return
+
+
+def _ranked(pairs: list[tuple[float, _Mark, _Mark]]) -> list[tuple[_Mark, _Mark]]:
+    """Each pair once, the likeliest first: what is printed shows at many depths, grain at one."""
+    sets: list[list[tuple[float, _Mark, _Mark]]] = []
+    for pair in sorted(pairs, key=lambda one: one[0]):
+        for some in sets:
+            if _over(pair[1], some[0][1]) and _over(pair[2], some[0][2]):
+                some.append(pair)
+                break
+        else:
+            sets.append([pair])
+    sets.sort(key=lambda some: some[0][0] - _PER_DEPTH * len(some))
+    return [some[0][1:] for some in sets]
 
 
 def _small(strip: Pixels) -> tuple[Grey, float]:

@@ -30,6 +30,7 @@ _DIGITS = str.maketrans("OoIl", "0011")
 _MOST = 100  # pages of a booklet
 _SURE = 0.75
 _SURE_ALONE = 0.93
+_PLAIN = 0.97
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +70,8 @@ def _foot(pixels: Pixels) -> Pixels:
 
 
 def _lone_numbers(engine: Engine, strip: Pixels) -> Iterator[_Number]:
-    """Both numbers of each pair of marks that reads as two that follow each other."""
+    """Both numbers of each pair of marks that reads as two that follow each other; of one pair
+    where that is plain."""
     for pair in mark_pairs(strip):
         text, left_score = read_line(engine, strip, pair.left)
         left = _value(text)
@@ -80,6 +82,8 @@ def _lone_numbers(engine: Engine, strip: Pixels) -> Iterator[_Number]:
             continue
         yield _Number(value=left, score=left_score, right=False, plain=False)
         yield _Number(value=left + 1, score=right_score, right=True, plain=False)
+        if min(left_score, right_score) > _PLAIN:
+            return
 
 
 def _value(text: str) -> int | None:

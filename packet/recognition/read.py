@@ -54,6 +54,7 @@ def _read(engine: Engine, request: ReadRequest) -> Reading:
 
     from packet.recognition.boxes import find_boxes
     from packet.recognition.contents import Upright, read_contents
+    from packet.recognition.page_numbers import read_page_numbers
 
     pixels = request.pixels
     if pixels.ndim == 2:
@@ -62,8 +63,9 @@ def _read(engine: Engine, request: ReadRequest) -> Reading:
     held, numbers = _held(engine, request, pixels, boxes)
     book = Kind.PASSPORT_SPREAD in request.kinds
     held, zones = _zones(engine, held, given=request.turn_given, book=book)
-    if not numbers.numbers and held.turn is not None and _is_open(held) and not _passport(zones):
-        numbers = _numbers(engine, held)
+    if numbers is None and held.turn is not None and _is_open(held) and not _passport(zones):
+        numbers = read_page_numbers(engine, held.pixels)
+    numbers = numbers or PageNumbers()
     sheet = _is_size(held.size_mm, _SHEET_MM, longer_too=True)
     speaks = _speaks(held, sheet=sheet)
     contents = read_contents(
@@ -96,23 +98,23 @@ def _read(engine: Engine, request: ReadRequest) -> Reading:
 
 def _held(
     engine: Engine, request: ReadRequest, pixels: Pixels, boxes: Boxes
-) -> tuple[_Upright, PageNumbers]:
-    """The item as its text reads; the page numbers where they were what told the turn."""
+) -> tuple[_Upright, PageNumbers | None]:
+    """The item as its text reads; its page numbers where they were looked for to tell the turn."""
     from packet.recognition.turn import turn_of_text
 
     if request.turn_given:
-        return _turned(pixels, boxes, request.size_mm, 0), PageNumbers()
+        return _turned(pixels, boxes, request.size_mm, 0), None
     told = turn_of_text(engine, pixels, boxes)
-    silent = told.turn is None or told.boxes < _FEW_BOXES
-    if silent and _is_size(request.size_mm, _OPENING_MM) and len(boxes) <= 2 * _FEW_BOXES:
-        return _by_numbers(engine, request, pixels, boxes, told.turn)
-    return _turned(pixels, boxes, request.size_mm, told.turn), PageNumbers()
+    silent = told is None or len(boxes) <= 2 * _FEW_BOXES
+    if silent and _is_size(request.size_mm, _OPENING_MM):
+        return _by_numbers(engine, request, pixels, boxes, told)
+    return _turned(pixels, boxes, request.size_mm, told), None
 
 
 def _by_numbers(
     engine: Engine, request: ReadRequest, pixels: Pixels, boxes: Boxes, told: Turn | None
-) -> tuple[_Upright, PageNumbers]:
-    """An opening of few words: numbers at the foot of one turn alone tell it; stamps do not.
+) -> tuple[_Upright, PageNumbers | None]:
+    """An opening whose words do not tell its turn: numbers at the foot do; stamps do not.
 
     A page full of print, a dark cover and machine-readable lines have other ways to tell.
     """
@@ -134,9 +136,10 @@ def _by_numbers(
                 numbers = look(engine, held.pixels)
                 if numbers.state is ReadState.READ:
                     return held, numbers
+    looked = None if has_zone else PageNumbers()
     if told is not None and (has_zone or len(boxes) > _FEW_BOXES or _is_cover(pixels, boxes)):
-        return _turned(pixels, boxes, request.size_mm, told), PageNumbers()
-    return _turned(pixels, boxes, request.size_mm, None), PageNumbers()
+        return _turned(pixels, boxes, request.size_mm, told), looked
+    return _turned(pixels, boxes, request.size_mm, None), looked
 
 
 def _turned(pixels: Pixels, boxes: Boxes, size_mm: SizeMm, turn: Turn | None) -> _Upright:
@@ -208,12 +211,6 @@ def _zone_that_fills(engine: Engine, held: _Upright) -> tuple[MrzLines, ...]:
             read = read_zone(engine, held.pixels, zone)
             return (read,) if read is not None else ()
     return ()
-
-
-def _numbers(engine: Engine, held: _Upright) -> PageNumbers:
-    from packet.recognition.page_numbers import read_page_numbers
-
-    return read_page_numbers(engine, held.pixels)
 
 
 # --- measures ---------------------------------------------------------------------------------

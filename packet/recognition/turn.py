@@ -7,10 +7,10 @@ model compares both ways. Rubber stamps lie at any angle: a few words alone tell
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from packet.recognition.boxes import Boxes, Pixels, cut, sides_of
 from packet.recognition.engine import SLICE_PX
@@ -24,6 +24,7 @@ _LEVEL = 0.07  # slope: lines of a page that was rectified lie along its sides
 _ALONG_MORE = 1.6  # text along one axis against text along the other
 _LONGEST = 6  # boxes that are looked at
 _SLICES = 3  # of each
+_FIRST, _PLAIN = 8, 2.6  # slices of the longest ones, and their mean where no more are asked
 _CLEAR, _WEAK = 1.7, 0.35  # mean log-odds of the slices; drawn handwriting reaches 1.4
 _CLEAR_PRINT = 1.2  # of what reads both ways, as machine-readable lines do
 _MOST_ODDS = 3.5
@@ -35,22 +36,13 @@ _READABLE = 0.72
 _LONG_BOX = 1.6  # length over height of a box that shows which way it runs
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TextTurn:
-    """``turn``: clockwise, None where the text does not tell. ``boxes``: how many level boxes
-    spoke; ``axis``: 0 text runs along x as shown, 1 along y, None not told."""
-
-    turn: Turn | None
-    boxes: int
-    axis: int | None
-
-
-def turn_of_text(engine: Engine, pixels: Pixels, boxes: Boxes) -> TextTurn:
-    """The clockwise turn that makes the text of a rectified picture upright."""
+def turn_of_text(engine: Engine, pixels: Pixels, boxes: Boxes) -> Turn | None:
+    """The clockwise turn that makes the text of a rectified picture upright; None where it does
+    not tell."""
     across, down = _level_boxes(boxes, 0), _level_boxes(boxes, 1)
     lengths = [float(sides_of(some)[:, 0].sum()) if len(some) else 0.0 for some in (across, down)]
     if max(lengths) == 0 or max(lengths) < _ALONG_MORE * min(lengths):
-        return TextTurn(turn=None, boxes=0, axis=None)
+        return None
     axis = int(lengths[1] > lengths[0])
     some = down if axis else across
     seen = turned_pixels(pixels, 90) if axis else pixels
@@ -58,9 +50,8 @@ def turn_of_text(engine: Engine, pixels: Pixels, boxes: Boxes) -> TextTurn:
     some = some[np.argsort(-sides_of(some)[:, 0])][:_LONGEST]
     over = _upside_down(engine, seen, some)
     if over is None:
-        return TextTurn(turn=None, boxes=len(some), axis=axis)
-    turn: Turn = (270 if over else 90) if axis else (180 if over else 0)
-    return TextTurn(turn=turn, boxes=len(some), axis=axis)
+        return None
+    return (270 if over else 90) if axis else (180 if over else 0)
 
 
 def _level_boxes(boxes: Boxes, axis: int) -> Boxes:
@@ -75,8 +66,10 @@ def _level_boxes(boxes: Boxes, axis: int) -> Boxes:
 
 def _upside_down(engine: Engine, pixels: Pixels, boxes: Boxes) -> bool | None:
     slices = [part for box in boxes for part in _slices(pixels, box)]
-    chance = np.clip(engine.upside_down(slices), 1e-4, 1 - 1e-4)
-    odds = np.clip(np.log(chance / (1 - chance)), -_MOST_ODDS, _MOST_ODDS)
+    odds = _odds(engine, slices[:_FIRST])
+    if len(odds) == _FIRST and abs(float(odds.mean())) > _PLAIN:
+        return bool(odds.mean() > 0)
+    odds = np.concatenate([odds, _odds(engine, slices[_FIRST:])])
     mean = float(odds.mean()) if len(odds) else 0.0
     if len(slices) >= 4 and abs(mean) > _CLEAR:
         return mean > 0
@@ -86,6 +79,11 @@ def _upside_down(engine: Engine, pixels: Pixels, boxes: Boxes) -> bool | None:
     if better is None or (abs(mean) > _WEAK and (better > 0) != (mean > 0)):
         return None
     return better > 0
+
+
+def _odds(engine: Engine, slices: list[Pixels]) -> NDArray[np.float32]:
+    chance = np.clip(engine.upside_down(slices), 1e-4, 1 - 1e-4)
+    return np.asarray(np.clip(np.log(chance / (1 - chance)), -_MOST_ODDS, _MOST_ODDS), np.float32)
 
 
 def _slices(pixels: Pixels, box: Boxes) -> list[Pixels]:
