@@ -157,9 +157,10 @@ class _Pass:
             held, idle = new_held / scale[step], new_idle / scale[step]
 
     def signs(self) -> Scores:
-        """(places, 37) logarithms."""
+        """(places, 37) logarithms; all alike at a place that no sign can be at."""
         total = self.entering.sum(0)
-        return np.asarray(np.log(total / total.sum(1, keepdims=True) + 1e-12), np.float64)
+        share = total / np.maximum(total.sum(1, keepdims=True), 1e-300)
+        return np.asarray(np.log(share + 1e-12), np.float64)
 
     def times(self) -> tuple[Scores, Scores]:
         """(mean step at which each place begins, how surely)."""
