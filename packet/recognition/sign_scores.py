@@ -33,6 +33,7 @@ _SAME = {
 _ALIKE = {"0O": 0.05, "1I": 0.03, "5S": 0.01, "8B": 0.01, "2Z": 0.01, "6G": 0.01, "DO": 0.004,
           "QO": 0.01, "0D": 0.004, "0Q": 0.004}  # fmt: skip
 _FLOOR = 2e-4  # the model is surer than it may be: nothing is quite impossible
+_NO_WAY = -600.0  # natural logarithm: the line cannot be spread over the steps
 _LOOSE, _TIGHT = 0.45, 0.22  # how far a sign may lie from its place, in places (standard deviation)
 
 
@@ -90,6 +91,13 @@ def place_signs(seen: Scores, allowed: NDArray[np.bool_], *, first: float, last:
     """
     pitch = (last - first) / (len(allowed) - 1)
     loose = _Pass(seen, allowed, first, pitch, _LOOSE)
+    if loose.likelihood < _NO_WAY:
+        return Placed(
+            scores=loose.signs(),
+            likelihood=loose.likelihood / len(allowed),
+            first=first,
+            pitch=pitch,
+        )
     when, weight = loose.times()
     places = np.arange(len(allowed))
     pitch, first = np.polyfit(places, when, 1, w=np.sqrt(weight))

@@ -67,3 +67,12 @@ def test_words_are_no_marks():
 
 def test_an_empty_strip():
     assert places() == []
+
+
+def test_what_shows_at_many_depths_comes_before_grain_in_a_better_place():
+    faint = strip(("6", 44), ("6", 132), ink=(222, 219, 213))
+    dark = strip(("8", 13), ("9", 167))
+    pairs = list(mark_pairs(np.minimum(faint, dark)))
+
+    assert len(pairs) > 1
+    assert round(float(pairs[0].left[:, 0].mean()) / SCALE) == 13

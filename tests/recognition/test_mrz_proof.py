@@ -14,6 +14,7 @@ from rules.test_mrz_format import FORMATS, SPECIMENS
 from packet.readings import ReadState
 from packet.recognition.mrz_names import likeliest_names, without_inner_fillers
 from packet.recognition.mrz_proof import prove
+from packet.recognition.sign_heights import _weighed
 from packet.recognition.sign_scores import PAUSE, place_signs
 from packet.rules.mrz_format import SIGNS
 
@@ -137,3 +138,23 @@ def test_signs_spread_over_steps_come_back(text, pitch, first):
     placed = place_signs(seen, allowed, first=first, last=first + 29 * pitch)
 
     assert "".join(SIGNS[one] for one in placed.scores.argmax(1)) == text
+
+
+def test_a_line_that_no_steps_can_hold_leaves_every_place_in_doubt():
+    seen = np.full((20, PAUSE + 1), 1e-3)
+    placed = place_signs(seen, np.ones((30, len(SIGNS)), bool), first=0, last=19)
+
+    assert placed.likelihood < -10
+    assert np.ptp(placed.scores) == 0
+
+
+def test_like_signs_share_what_they_have_among_them():
+    """Seen as 0, as high as a capital: O gains most, for it is likest; no chance is made."""
+    (scores,) = scores_of(["0"], others=[(0, 0, {"0": 0.94, "O": 0.05, "Q": 0.005, "D": 0.004})])
+    fit = np.zeros((1, len(SIGNS)))
+    fit[0, [SIGNS.index(sign) for sign in "ODQ"]] = 9.0
+    chance = np.exp(_weighed(scores, fit)[0])
+
+    assert chance.sum() == pytest.approx(0.999, abs=0.001)
+    assert SIGNS[int(chance.argmax())] == "O"
+    assert chance[SIGNS.index("O")] / chance[SIGNS.index("Q")] == pytest.approx(10)

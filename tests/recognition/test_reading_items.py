@@ -16,12 +16,13 @@ from PIL import Image, ImageDraw, ImageFont
 from rules.test_mrz_format import SPECIMENS
 
 from packet.model import Kind
-from packet.readings import ReadRequest, ReadState
+from packet.readings import MrzLines, ReadRequest, ReadState
 
 pytest.importorskip("onnxruntime")
 pytest.importorskip("rapidocr")
 pytest.importorskip("zxingcpp")
 
+from packet.recognition import mrz
 from packet.recognition.boxes import find_boxes
 from packet.recognition.engine import load_engine
 from packet.recognition.lines import turned_boxes, turned_pixels
@@ -158,6 +159,41 @@ def test_a_turned_picture_shows_the_same_boxes():
     assert len(boxes) > 4
     assert (moved[..., 0] < wide + 20).all()
     assert (moved[..., 1] < high + 20).all()
+
+
+def test_text_that_runs_upwards_is_found_as_if_the_picture_were_turned():
+    engine = load_engine()
+    page = np.asarray(data_page(SPECIMENS["TD3"]))
+    beside = turned_pixels(page, 270)
+    found = turned_boxes(find_boxes(engine, beside, quarter=True), 90, beside.shape)
+
+    level = find_boxes(engine, page)
+
+    assert len(found) == len(level) > 4
+    assert np.allclose(np.sort(found.mean(1), 0), np.sort(level.mean(1), 0), atol=3)
+
+
+@pytest.mark.parametrize(
+    ("second", "state"),
+    [
+        (("AB", "CD"), ReadState.REPAIRED),
+        (("AB", "CE"), ReadState.UNSURE),
+        (None, ReadState.UNSURE),
+    ],
+)
+def test_a_doubted_zone_counts_where_a_second_reading_proves_the_same_lines(
+    monkeypatch, second, state
+):
+    doubt = MrzLines(mrz_format="TD3", lines=("AB", "CD"), state=ReadState.UNSURE)
+    proof = second and MrzLines(mrz_format="TD3", lines=second, state=ReadState.REPAIRED)
+    answers = iter([doubt, proof])
+    monkeypatch.setattr(mrz, "_read_lines", lambda *_: next(answers))
+    page = np.asarray(data_page(SPECIMENS["TD3"]))
+    (found,) = zones_of(find_boxes(load_engine(), page), page.shape[1])
+    read = mrz.read_zone(load_engine(), page, found)
+
+    assert read.lines == ("AB", "CD")
+    assert read.state is state
 
 
 def number(value: int, right: bool, score: float = 0.99) -> _Number:
