@@ -105,8 +105,7 @@ def _held(
     if request.turn_given:
         return _turned(pixels, boxes, request.size_mm, 0), None
     told = turn_of_text(engine, pixels, boxes)
-    silent = told is None or len(boxes) <= 2 * _FEW_BOXES
-    if silent and _is_size(request.size_mm, _OPENING_MM):
+    if _is_size(request.size_mm, _OPENING_MM):
         return _by_numbers(engine, request, pixels, boxes, told)
     return _turned(pixels, boxes, request.size_mm, told), None
 
@@ -114,9 +113,9 @@ def _held(
 def _by_numbers(
     engine: Engine, request: ReadRequest, pixels: Pixels, boxes: Boxes, told: Turn | None
 ) -> tuple[_Upright, PageNumbers | None]:
-    """An opening whose words do not tell its turn: numbers at the foot do; stamps do not.
+    """An opening: numbers at its foot tell its turn better than words do, which stamps hold too.
 
-    A page full of print, a dark cover and machine-readable lines have other ways to tell.
+    A dark cover and machine-readable lines have other ways to tell.
     """
     from packet.recognition.lines import turned_boxes, turned_pixels
     from packet.recognition.mrz_zone import zones_of
