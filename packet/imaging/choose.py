@@ -18,6 +18,8 @@ _LARGER = 0.06  # for twice the area
 _MOST_ITEMS = 24
 _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _ALIKE = 0.12  # for another item of the best one's size
+_FITS = 0.95  # of the shape
+_ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
 _RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
 
 
@@ -37,7 +39,7 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
         for one, beyond_doubt in zip(good, plain, strict=True)
         if beyond_doubt or _alike(view, first, one, expected)
     ]
-    worth = worth_of(good)
+    worth = _unlike_first(view, good, worth_of(good))
     top = good[int(np.argmax(worth))]
     if top.shape > 0.7 and not top.cut:
         worth += _ALIKE * np.array([_alike(view, top, one, expected) for one in good])
@@ -58,6 +60,21 @@ def worth_of(judged: Sequence[Judged]) -> NDArray[np.float64]:
     seen = np.array([abs(signed_area(one.quad)) * (1 - one.outside) for one in judged])
     score = np.array([one.score for one in judged])
     return np.asarray(score + _LARGER * np.log2(np.maximum(seen / seen.max(), 1e-6)))
+
+
+def _unlike_first(
+    view: View, good: Sequence[Judged], worth: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """The same, but a part of the table is not taken for its size before an item that scores
+    better and looks like nothing around it."""
+    first, best = int(np.argmax(worth)), int(np.argmax([one.score for one in good]))
+    one = good[best]
+    if best == first or one.cut or one.shape < _FITS or view.apart(good[first].quad) > _ALIKE_LOOK:
+        return worth
+    if view.apart(one.quad) > _UNLIKE:
+        worth = worth.copy()
+        worth[best] = worth[first] + 1e-6
+    return worth
 
 
 def is_plain(one: Judged) -> bool:
