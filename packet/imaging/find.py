@@ -45,8 +45,9 @@ _TABLE_WITHIN = 0.3  # for an inner face of a side that is coloured as the table
 _PAPER_WITHOUT = 0.15  # for an outer face that is coloured as the item is
 _LEAST_OFF = 0.3  # of the ground, of an item: else a second one may look like the ground too
 _UNEVEN = 0.04  # what the sides of an item differ in that
-_UNTOLD, _TOLD = 0.6, 0.9  # where the others stand out so little it tells nothing, or all
+_UNTOLD, _TOLD = 0.75, 0.95  # where the others stand out so little it tells nothing, or all
 _COLOURED = 2 * _MOVED  # candidates looked at for that
+_BY_LOOK = 8  # of those moved: taken by their colours, however small they are
 _FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
 
@@ -293,9 +294,13 @@ def _rank(
     if not rough:
         return []
     worth = worth_of(rough)
-    rough = [rough[k] for k in np.argsort(-worth, kind="stable")]
+    large = [rough[k] for k in np.argsort(-worth, kind="stable")]
     if faint:
-        rough = _by_colours(view, _distinct(rough, most=2 * _MOVED))
+        by_look = _by_colours(view, _distinct(rough, most=_COLOURED))
+        large = _by_colours(view, _distinct(large, most=_COLOURED))
+        rough = [*large[: _MOVED - _BY_LOOK], *by_look[:_BY_LOOK], *large]
+    else:
+        rough = large
     best = _distinct(rough, most=_MOVED)
     moved = move_sides(view.lab, np.stack([one.quad for one in best]), reach_px=10.0, samples=32)
     moved = move_sides(view.lab, moved, reach_px=4.0, samples=32)

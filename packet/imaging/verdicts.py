@@ -23,6 +23,8 @@ _SIZE_GIVEN = (
     "Measure the item again and correct size_mm in packet.toml; if it is right as it is, list "
     '"size-mismatch" under accept there.'
 )
+_ALWAYS_PRINTED = {Kind.PASSPORT_SPREAD, Kind.PASSPORT_PAGE, Kind.VISA_PAGE}
+"""Kinds with a background print, whose edges tell of blur where nothing else is written."""
 
 
 def make_finding(
@@ -68,7 +70,8 @@ def picture_findings(
 
     ``part``: its grey, the picture's outside set aside; ``grey``: the same with its tone set.
     """
-    blurred = _blur_finding(flat, part, subject)
+    printed = not blank or kind in _ALWAYS_PRINTED
+    blurred = _blur_finding(flat, part, subject) if printed else None
     if blurred is not None:
         yield blurred
     elif blank:

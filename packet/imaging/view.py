@@ -15,6 +15,7 @@ from packet.imaging.geometry import Pixels, Quads, signed_area, whole_picture
 from packet.imaging.palette import Codes, Contrast, codes_of, contrast
 
 LONG_SIDE_PX = 1700
+_COARSE = 2  # of the half-size view: enough to count colours on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -33,7 +34,7 @@ class View:
     """One map, once it is known: 1 where the picture does not look like its ground, else 0."""
 
     codes: list[Codes] = field(default_factory=list, repr=False)
-    """One map of the colours of ``small``, once it is asked for."""
+    """One map of the colours of every other pixel of ``small``, once it is asked for."""
 
     @property
     def width_px(self) -> int:
@@ -88,11 +89,13 @@ class View:
     def contrast(self, quad: Quads, inner: Quads | None = None) -> Contrast:
         """The same, and of the two faces of each side."""
         if not self.codes:
-            self.codes.append(codes_of(self.small))
+            self.codes.append(np.ascontiguousarray(codes_of(self.small)[::_COARSE, ::_COARSE]))
         scale = np.array(
             [self.small.shape[1] / self.width_px, self.small.shape[0] / self.height_px]
         )
-        small = [None if one is None else (one + 0.5) * scale - 0.5 for one in (quad, inner)]
+        small = [
+            None if one is None else ((one + 0.5) * scale - 0.5) / _COARSE for one in (quad, inner)
+        ]
         assert small[0] is not None
         return contrast(self.codes[0], small[0], small[1])
 
