@@ -131,7 +131,8 @@ def _by_colours(view: View, ranked: Sequence[Judged]) -> list[Judged]:
     for one in ranked[:_COLOURED]:
         seen = view.contrast(one.quad)
         more = _COLOURS * (seen.whole - _LEAST_APART)
-        more -= _TABLE_WITHIN * _uneven(seen.inner) + _PAPER_WITHOUT * _uneven(seen.outer)
+        faces = _TABLE_WITHIN * _uneven(seen.inner) + _PAPER_WITHOUT * _uneven(seen.outer)
+        more -= (1 - view.off_ground(one.quad)) * faces  # a plain ground is known already
         first.append(replace(one, score=one.score + more))
     return _best_of([*first, *ranked[_COLOURED:]])
 
