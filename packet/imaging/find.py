@@ -297,9 +297,10 @@ def _rank(
     worth = worth_of(rough)
     large = [rough[k] for k in np.argsort(-worth, kind="stable")]
     if faint:
-        by_look = _by_colours(view, _distinct(rough, most=_COLOURED))
+        by_look = _by_colours(view, _distinct(rough, most=_COLOURED))[:_BY_LOOK]
+        by_look = [one for one in by_look if view.apart(one.quad) > _PLAINLY_APART]
         large = _by_colours(view, _distinct(large, most=_COLOURED))
-        rough = [*large[: _MOVED - _BY_LOOK], *by_look[:_BY_LOOK], *large]
+        rough = [*large[: _MOVED - _BY_LOOK], *by_look, *large]
     else:
         rough = large
     best = _distinct(rough, most=_MOVED)
