@@ -33,6 +33,8 @@ _PLAINLY_APART = 0.9
 _PLAIN_SCORE = 0.85  # with colours that differ, off the ground
 _FITS = 0.95  # of the shape
 _PLAIN_SIDE = 0.9  # share of a side with an edge
+_LEAST_ROUGH = 0.4  # score before a quad is moved onto its edges
+_NO_RIVAL = 0.3  # by so much less, rough, no quad beats an item that is found
 _MOVED = 24  # rough quads worth moving onto their edges
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _REST_SHARE = 0.15  # of the items: what stands out beside them may take so much
@@ -117,7 +119,8 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         chosen = choose(view, ranked, expected)
     more = [*wider(view, chosen, expected), *_mended(chosen, ranked)]
     if more:
-        judged = _rank(view, more, expected, prolong=False)
+        least = min((one.score for one in chosen), default=0.0) - _NO_RIVAL
+        judged = _rank(view, more, expected, prolong=False, least=least)
         judged = [one for one in judged if not one.cut or plainly_cut(one)]
         ranked = _best_of([*ranked, *(_by_colours(view, judged) if hard else judged)])
         chosen = choose(view, ranked, expected)
@@ -188,7 +191,8 @@ def _in_soft_picture(
 
 
 def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found:
-    quad = refine(pixels, view, one.quad, bent=expected.perspective)
+    plain = one.score >= CERTAIN and not one.cut
+    quad = refine(pixels, view, one.quad, bent=expected.perspective, settled=plain)
     scale = expected.px_per_mm_of(quad)
     quad = out_of_shadow(pixels, quad, reach_px=_LONG_SHADOW_MM * scale, dark=True)
     if not expected.perspective or _is_rectangle(quad):
@@ -277,10 +281,12 @@ def _rank(
     *,
     prolong: bool = True,
     faint: bool = False,
+    least: float = _LEAST_ROUGH,
 ) -> list[Judged]:
     """Rough quads judged, the best of them moved onto their edges and judged again.
 
-    ``prolong``: cut sides may be put where a wanted shape has them; ``faint``: weak ones too.
+    ``prolong``: cut sides may be put where a wanted shape has them; ``faint``: weak ones too;
+    ``least``: of the rough score.
     """
     if not len(quads):
         return []
@@ -291,7 +297,7 @@ def _rank(
         wholes = [whole for one in rough[: _MOVED * 3] for whole in _faint(view, one, expected)]
         rough = [*rough, *judge(view, wholes, expected, loose=True)]
         rough.sort(key=lambda one: -one.score)
-    rough = [one for one in rough if one.score > 0.4]
+    rough = [one for one in rough if one.score > max(least, _LEAST_ROUGH)]
     if not rough:
         return []
     worth = worth_of(rough)

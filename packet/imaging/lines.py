@@ -16,7 +16,6 @@ from packet.imaging.score import Expected
 from packet.imaging.view import View, sample
 
 _WORK_PX = 1000  # long side that segments are looked for at
-_LSD_SCALE = 0.6  # of that; 0.8, as published, costs half again and finds no more long ones
 _MOST_LINES = 44
 _BY_STEP = 32  # of these, the rest by length alone
 _MOST_PAIRS = 900
@@ -78,7 +77,7 @@ def apart(quads: Quads, *, most: int, share: float = 0.006) -> list[Quads]:
 
 def _segments(lab: Pixels) -> NDArray[np.float64]:
     """(n, 2, 2) ends, longest first: in lightness, stretched lightness, and colour (longer)."""
-    detector = cv2.createLineSegmentDetector(cv2.LSD_REFINE_STD, _LSD_SCALE)
+    detector = cv2.createLineSegmentDetector(cv2.LSD_REFINE_STD)
     light = np.ascontiguousarray(lab[:, :, 0])
     chroma = lab[:, :, 1:].astype(np.int16) - 128
     colour = np.clip(128 + 2 * (chroma[..., 0] + chroma[..., 1]), 0, 255).astype(np.uint8)

@@ -29,13 +29,19 @@ _BESIDE = 7  # profiles
 Values = NDArray[np.float64]
 
 
-def refine(pixels: Pixels, view: View, quad_view: Quads, *, bent: bool = False) -> Quads:
+def refine(
+    pixels: Pixels, view: View, quad_view: Quads, *, bent: bool = False, settled: bool = False
+) -> Quads:
     """The quad in source pixels, its sides fitted on the view and then on the source.
+
+    ``settled``: on the view they lie well already.
 
     ``bent``: sides may be shallow curves (paper that does not lie flat, a lens that bends); then
     the corners are where the curves end, not where lines through their middles would meet.
     """
-    quads = move_sides(view.lab, quad_view[None], reach_px=4.0)
+    quads = quad_view[None]
+    if not settled or view.factor == 1:
+        quads = move_sides(view.lab, quads, reach_px=4.0)
     source = view.to_source(quads)
     if view.factor > 1:
         source = move_sides(pixels, source, reach_px=2.5 * view.factor)
