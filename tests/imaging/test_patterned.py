@@ -7,9 +7,11 @@ import numpy as np
 import pytest
 from helpers import KINDS, jaccard, run
 
+from packet.imaging.choose import choose
 from packet.imaging.faint import settled
 from packet.imaging.geometry import same_size_on_table, sides_on
 from packet.imaging.palette import codes_of, contrast
+from packet.imaging.score import Expected, Judged
 from packet.imaging.skew import ink_of, straight_by_text
 from packet.imaging.view import make_view
 from packet.intake.picture import Picture
@@ -95,6 +97,21 @@ def test_a_card_is_not_taken_for_the_portrait_on_it() -> None:
     (item,) = run(picture, (), encode=False).items
 
     assert jaccard(item, CARD) > 0.97
+
+
+def test_a_part_of_the_table_is_not_taken_for_its_size() -> None:
+    card = CARD * 0.3 + np.array([700.0, 300.0])
+    part = np.array([[40.0, 40.0], [640.0, 40.0], [640.0, 860.0], [40.0, 860.0]])
+    expected = Expected(
+        sizes_mm=((85.60, 53.98),), px_per_mm=None, any_shape=True, perspective=True,
+        openings=False, width_px=1300, height_px=900,
+    )  # fmt: skip
+    plain = {"support": 1.0, "worst": 0.95, "shape": 0.99}
+    judged = [Judged(quad=card, score=0.95, **plain), Judged(quad=part, score=0.92, **plain)]
+
+    first, *_ = choose(make_view(_on_gingham(card, portrait=False)), judged, expected)
+
+    assert first is judged[0]
 
 
 def test_two_cards_on_a_patterned_table_are_two() -> None:
