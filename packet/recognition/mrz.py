@@ -7,7 +7,7 @@ fits best, and ``mrz_proof`` says how far the result may be trusted.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -27,6 +27,7 @@ from packet.recognition.sign_scores import (
     columns_of,
     narrowed,
     place_signs,
+    seen_against,
 )
 from packet.rules.mrz_format import SIGNS, Format, mrz_formats
 
@@ -43,6 +44,7 @@ _LARGER = 2  # for the heights of the signs
 _LEAST_EVENNESS = 0.42  # of the evenest line: drawn zones 0.61 and more, drawn prose up to 0.29
 _LEAST_MRZ_SHARE = 0.75  # of what is seen in a line: capitals, digits, fillers
 _LEAST_LIKELIHOOD = -4.0  # natural logarithm per place
+_AGAINST = 6.0  # natural logarithm of odds; signs that look alike reach 5.5 (``sign_scores``)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -116,7 +118,18 @@ def _read_lines(
         for strip, placed in zip(strips, best[2], strict=True)
     ]
     proven = prove(best[1], scores)
+    if proven.state is not ReadState.UNSURE and _is_against(strips, best[1], best[2]):
+        proven = replace(proven, state=ReadState.UNSURE)
     return proven if any(_FILLERS in line for line in proven.lines) else None
+
+
+def _is_against(strips: Sequence[_Strip], shape: Format, placed: Sequence[Placed]) -> bool:
+    """Whether a sign is plainly seen where the format has no such sign: a line of another format,
+    cut off, may have digits that fit."""
+    return any(
+        seen_against(strip.seen, _allowed(shape, number), one) > _AGAINST
+        for number, (strip, one) in enumerate(zip(strips, placed, strict=True))
+    )
 
 
 _FILLERS = "<<"  # part the names, or follow a single one, in every zone (Doc 9303 part 3)

@@ -110,6 +110,15 @@ def place_signs(seen: Scores, allowed: NDArray[np.bool_], *, first: float, last:
     )
 
 
+def seen_against(seen: Scores, allowed: NDArray[np.bool_], placed: Placed) -> float:
+    """By how much, at the worst place, a sign that may not stand there is likelier than those that
+    may, in natural logarithms: what the grammar alone would hide. Arguments as ``place_signs``."""
+    free = _Pass(seen, np.ones_like(allowed), placed.first, placed.pitch, _TIGHT).signs()
+    right = np.where(allowed, free, -np.inf).max(1)
+    other = np.where(allowed, -np.inf, free).max(1)
+    return float((other - right).max())
+
+
 class _Pass:
     """One forward-backward pass; state (place, sign), and a pause before each place and the end."""
 
