@@ -18,7 +18,7 @@ from packet.readings import MrzLines, ReadState
 from packet.recognition.boxes import Boxes, Pixels, cut
 from packet.recognition.engine import STEP_PX
 from packet.recognition.mrz_proof import prove
-from packet.recognition.mrz_zone import Quad, Zone, evenness, levelled, zones_of
+from packet.recognition.mrz_zone import Quad, Zone, evenness, is_whole, levelled, zones_of
 from packet.recognition.sign_heights import with_heights
 from packet.recognition.sign_scores import (
     PAUSE,
@@ -79,12 +79,14 @@ def read_zone(engine: Engine, pixels: Pixels, zone: Zone) -> MrzLines | None:
     """The lines of one zone; None where it is none after all.
 
     Where they are doubted they are read once more at another width: they count as read where that
-    proves the very same lines.
+    proves the very same lines. Lines that the edge of the picture cuts stay in doubt.
     """
     quads = [levelled(pixels, quad) for quad in reversed(zone.lines)]
     if max(evenness(pixels, quad) for quad in quads) < _LEAST_EVENNESS:
         return None
     first = _read_lines(engine, pixels, quads, _PLACE_PX)
+    if first is not None and not all(is_whole(quad, pixels.shape) for quad in quads):
+        return replace(first, state=ReadState.UNSURE)
     if first is None or first.state is not ReadState.UNSURE:
         return first
     second = _read_lines(engine, pixels, quads, _DOUBTED_PX)

@@ -138,7 +138,7 @@ def levelled(pixels: Pixels, quad: Quad) -> Quad:
     columns = ink.sum(0)
     span = np.flatnonzero(columns > 0.25 * np.percentile(columns, 80))
     left, right = (float(span[0]), float(span[-1] + 1)) if len(span) else (0.0, float(width))
-    half = _half_height(ink, slope, start) / 0.62
+    half = _half_height(ink, slope, start) / _INK
     target = np.array(
         [
             (left, slope * left + start - half),
@@ -151,6 +151,21 @@ def levelled(pixels: Pixels, quad: Quad) -> Quad:
     source = np.array([[0, 0], [width, 0], [width, _SEARCH_PX], [0, _SEARCH_PX]], np.float32)
     back = cv2.getPerspectiveTransform(source, np.asarray(wide, np.float32))
     return np.asarray(cv2.perspectiveTransform(target[None], back)[0], np.float32)
+
+
+_INK = 0.62  # of a levelled quad's height
+_RIM = 0.3  # of the height of the ink
+
+
+def is_whole(quad: Quad, shape: tuple[int, ...]) -> bool:
+    """Whether no edge of the picture, (height, width, ...), is so near to a levelled line's ink
+    that signs may be cut off: a zone has a margin (Doc 9303 part 3)."""
+    middles = np.stack([(quad[0] + quad[3]) / 2, (quad[1] + quad[2]) / 2])
+    ink = middles[[0, 1, 1, 0]] + _INK * (quad - middles[[0, 1, 1, 0]])
+    rim = _RIM * float(np.linalg.norm(ink[3] - ink[0]))
+    x, y = ink[:, 0], ink[:, 1]
+    inside = (x > rim) & (x < shape[1] - rim) & (y > rim) & (y < shape[0] - rim)
+    return bool(inside.all())
 
 
 _PITCH_PX = (32, 704)  # height and width of the strip whose ink is counted

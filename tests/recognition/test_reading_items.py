@@ -26,9 +26,10 @@ from packet.recognition import mrz
 from packet.recognition.boxes import find_boxes
 from packet.recognition.engine import load_engine
 from packet.recognition.lines import turned_boxes, turned_pixels
-from packet.recognition.mrz_zone import evenness, levelled, zones_of
+from packet.recognition.mrz_zone import evenness, is_whole, levelled, zones_of
 from packet.recognition.page_numbers import _Number, agreed
 from packet.recognition.read import read_item
+from recognition.pages.bad import covered_zone, cut_zone
 from recognition.pages.faces import face, faces
 
 ACCEPTED = (ReadState.READ, ReadState.REPAIRED)
@@ -194,6 +195,32 @@ def test_a_doubted_zone_counts_where_a_second_reading_proves_the_same_lines(
 
     assert read.lines == ("AB", "CD")
     assert read.state is state
+
+
+@pytest.mark.parametrize("edge", ["left", "right", "low"])
+def test_a_line_at_the_edge_of_the_picture_is_not_whole(edge):
+    line = np.array([(40, 70), (940, 70), (940, 100), (40, 100)], np.float32)
+    high, wide = {"left": (200, 1000), "right": (200, 942), "low": (96, 1000)}[edge]
+    moved = line - np.float32([38 if edge == "left" else 0, 0])
+
+    assert is_whole(line, (200, 1000, 3))
+    assert not is_whole(moved, (high, wide, 3))
+
+
+@pytest.mark.parametrize("seed", [205, 225, 238])
+def test_a_zone_cut_to_the_width_of_another_format_is_doubted(seed):
+    """Digits of a cut passport line may fit as those of a visa; P where V must stand tells."""
+    if not faces("mrz"):
+        pytest.skip("no OCR-B face is installed")
+    page = (covered_zone if seed == 205 else cut_zone)(seed)
+    reading = read_item(
+        ReadRequest(
+            pixels=page.pixels, dpi=page.dpi, size_mm=page.size_mm, kind=Kind.OTHER,
+            kinds=tuple(Kind),
+        )
+    )  # fmt: skip
+
+    assert all(one.state is ReadState.UNSURE for one in reading.mrz)
 
 
 def number(value: int, right: bool, score: float = 0.99) -> _Number:
