@@ -19,8 +19,6 @@ from packet.imaging.rectify import (
     luma,
     rectify,
     result_dpi,
-    shrunk,
-    size_px,
     source_dpi,
 )
 from packet.model import SizeMm, Turn
@@ -78,6 +76,11 @@ class Flat:
         grown = replace(self, size_mm=size_mm, full=None)
         return grown if self.full is None else replace(grown, full=_printed(grown))
 
+    def printed(self) -> Flat:
+        """The same item with its print: the one warp of the picture, so not before kind, size and
+        turn are known."""
+        return replace(self, full=_printed(self))
+
     def tiles(self, boxes: Sequence[Box]) -> list[Pixels]:
         """Parts of the item, boxes of ``grey``, in grey at the print's resolution."""
         return [self._tile(box) for box in boxes]
@@ -97,18 +100,13 @@ class Flat:
         return _grey(self.levels, quad, size_mm, self.full_dpi)
 
 
-def flatten(levels: Sequence[Pixels], quad: Quads, size_mm: SizeMm, *, full: bool) -> Flat:
-    """The item whose corners are ``quad``, the first at the top left as shown.
+def flatten(levels: Sequence[Pixels], quad: Quads, size_mm: SizeMm) -> Flat:
+    """The item whose corners are ``quad``, the first at the top left as shown, without its print.
 
     ``levels``: the picture, and any smaller copies of it, each half as long as the one before.
-    One warp: of the print where it is wanted (``full``; the grey is then shrunk from it), else of
-    the small grey alone.
     """
     bare = Flat(grey=_NOTHING, size_mm=size_mm, quad=quad, levels=levels)
     dpi = min(bare.full_dpi, LONG_SIDE_PX * MM_PER_INCH / max(size_mm))
-    if full:
-        printed = _printed(bare)
-        return replace(bare, full=printed, grey=shrunk(luma(printed), size_px(size_mm, dpi)))
     return replace(bare, grey=_grey(levels, quad, size_mm, dpi, rough=True))
 
 

@@ -153,8 +153,10 @@ def _make_item(
     kinds = () if known else task.kinds or tuple(Kind)
     given = turn is not None
     full = not task.small or task.encode or task.preview or reader is not None
-    held = _Held(flat=flatten(levels, quad, sized.size_mm, full=full), sized=sized, turn=turn)
+    held = _Held(flat=flatten(levels, quad, sized.size_mm), sized=sized, turn=turn)
     held = _recognised(held, kinds, expected, given=given)
+    if full:
+        held = replace(held, flat=held.flat.printed())
     reading = None
     if reader is not None:
         reading = _read(reader, held, kinds=kinds, given=given)

@@ -40,7 +40,7 @@ def _measured(level: str, seed: int) -> dict[str, Values]:
     found: dict[str, Values] = {code: [] for code in CODES}
     for item in drawn.items:
         kind = Kind(item.kind)
-        flat = flatten([pixels], item.quad, item.size_mm, full=False)
+        flat = flatten([pixels], item.quad, item.size_mm)
         part = seen_part(flat.grey, item.quad, width_px=drawn.width_px, height_px=drawn.height_px)
         field = light_field(part, dpi=flat.dpi)
         grey = toned(part, field, kind=kind, tone="grey", dpi=flat.dpi)

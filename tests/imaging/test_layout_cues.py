@@ -38,7 +38,7 @@ def recognised(paper: papers.Paper, kinds: tuple[Kind, ...], quarter: int) -> Re
         openings=True, width_px=width, height_px=height,
     )  # fmt: skip
     sized = size_item(quad, kinds, expected, strict=True)
-    flat = flatten([pixels], quad, sized.size_mm, full=False)
+    flat = flatten([pixels], quad, sized.size_mm)
     return recognise(flat.grey, quad, sized, kinds, expected)
 
 
