@@ -163,7 +163,7 @@ def decodes(place: Path, rounds: int):
     from packet.imaging.scan import process_scan
     from packet.reading import list_packet
 
-    counted = {"decodes": 0, "warps": 0}
+    counted = {"decodes": 0, "warps": 0, "prints": 0}
     load, decode, warp = ImageFile.ImageFile.load, cv2.imdecode, cv2.warpPerspective
 
     def counting_decode(data, flags):
@@ -175,7 +175,9 @@ def decodes(place: Path, rounds: int):
         return load(self)
 
     def counting_warp(source, matrix, size, *rest, **more):
-        counted["warps"] += size[0] * size[1] > 500_000
+        large = size[0] * size[1] > 500_000
+        counted["warps"] += large
+        counted["prints"] += large and more.get("flags") == cv2.INTER_CUBIC
         return warp(source, matrix, size, *rest, **more)
 
     root = mixed(place / "decodes", photos=3)
@@ -192,6 +194,7 @@ def decodes(place: Path, rounds: int):
     return [
         ("decodes a page", f"{counted['decodes'] / pages:.2f}", "1"),
         ("warps an item", f"{counted['warps'] / items:.2f}", "<= 1"),
+        ("  of them for the print", f"{counted['prints'] / items:.2f}", "<= 1"),
     ]
 
 
