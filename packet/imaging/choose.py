@@ -18,7 +18,7 @@ _LARGER = 0.06  # for twice the area
 _MOST_ITEMS = 24
 _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _ALIKE = 0.12  # for another item of the best one's size
-_FITS = 0.95  # of the shape
+FITS = 0.95  # of the shape
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
 _RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
 
@@ -69,7 +69,7 @@ def _unlike_first(
     better and looks like nothing around it."""
     first, best = int(np.argmax(worth)), int(np.argmax([one.score for one in good]))
     one = good[best]
-    if best == first or one.cut or one.shape < _FITS or view.apart(good[first].quad) > _ALIKE_LOOK:
+    if best == first or one.cut or one.shape < FITS or view.apart(good[first].quad) > _ALIKE_LOOK:
         return worth
     if view.apart(one.quad) > _UNLIKE:
         worth = worth.copy()
@@ -80,7 +80,7 @@ def _unlike_first(
 def is_plain(one: Judged) -> bool:
     """Four sides and the shape are beyond doubt, though within looks like without: white paper
     on a white table."""
-    return not one.cut and one.support > 0.93 and one.worst > 0.85 and one.shape > 0.95
+    return not one.cut and one.support > 0.93 and one.worst > 0.85 and one.shape > FITS
 
 
 def _around(view: View, inner: Judged, good: Sequence[Judged], expected: Expected) -> Judged:
@@ -106,7 +106,7 @@ def _around(view: View, inner: Judged, good: Sequence[Judged], expected: Expecte
 
 def _three_sides(one: Judged) -> bool:
     """All sides are seen, or three are and fingers lie on the fourth."""
-    return one.worst > 0.6 or (one.shape > 0.95 and float(np.sort(one.edges)[1]) > 0.8)
+    return one.worst > 0.6 or (one.shape > FITS and float(np.sort(one.edges)[1]) > 0.8)
 
 
 def _alike(view: View, first: Judged, one: Judged, expected: Expected) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.choose import ENOUGH, SOFT, choose, is_plain, one_scale, worth_of
+from packet.imaging.choose import ENOUGH, FITS, SOFT, choose, is_plain, one_scale, worth_of
 from packet.imaging.faint import settled
 from packet.imaging.geometry import (
     Pixels,
@@ -31,7 +31,6 @@ CERTAIN = 0.97
 _NEARLY_CERTAIN = 0.93  # with colours that differ plainly from what lies around
 _PLAINLY_APART = 0.9
 _PLAIN_SCORE = 0.85  # with colours that differ, off the ground
-_FITS = 0.95  # of the shape
 _PLAIN_SIDE = 0.9  # share of a side with an edge
 _LEAST_ROUGH = 0.4  # score before a quad is moved onto its edges
 _NO_RIVAL = 0.3  # by so much less, rough, no quad beats an item that is found
@@ -246,7 +245,7 @@ def _beyond_doubt(view: View, one: Judged, count: int) -> bool:
         return True
     if one.score >= _NEARLY_CERTAIN:
         return view.apart(one.quad) > _PLAINLY_APART
-    fits = one.shape > _FITS and one.worst > 0.7
+    fits = one.shape > FITS and one.worst > 0.7
     odd = count == 1 and abs(one.shape - ODD_SHAPE) < 0.02 and one.worst > 0.95
     return (
         one.score > _PLAIN_SCORE

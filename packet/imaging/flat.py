@@ -74,12 +74,18 @@ class Flat:
         if size_mm == self.size_mm:
             return self
         grown = replace(self, size_mm=size_mm, full=None)
-        return grown if self.full is None else replace(grown, full=_printed(grown))
+        return grown if self.full is None else grown.printed()
 
     def printed(self) -> Flat:
         """The same item with its print: the one warp of the picture, so not before kind, size and
-        turn are known."""
-        return replace(self, full=_printed(self))
+        turn are known. From the copy that is an average of the very pixels that would be averaged,
+        if there is one."""
+        fine = int(source_dpi(self.quad, self.size_mm) / self.full_dpi + 1e-6)
+        level = fine.bit_length() - 1 if fine & (fine - 1) == 0 else 0
+        level = min(max(level, 0), len(self.levels) - 1)
+        quad = (self.quad + 0.5) / 2**level - 0.5
+        full = rectify(self.levels[level], quad, size_mm=self.size_mm, dpi=self.full_dpi)
+        return replace(self, full=full)
 
     def tiles(self, boxes: Sequence[Box]) -> list[Pixels]:
         """Parts of the item, boxes of ``grey``, in grey at the print's resolution."""
@@ -108,15 +114,6 @@ def flatten(levels: Sequence[Pixels], quad: Quads, size_mm: SizeMm) -> Flat:
     bare = Flat(grey=_NOTHING, size_mm=size_mm, quad=quad, levels=levels)
     dpi = min(bare.full_dpi, LONG_SIDE_PX * MM_PER_INCH / max(size_mm))
     return replace(bare, grey=_grey(levels, quad, size_mm, dpi, rough=True))
-
-
-def _printed(flat: Flat) -> Pixels:
-    """By the copy that is an average of the very pixels that would be averaged, if there is one."""
-    fine = int(source_dpi(flat.quad, flat.size_mm) / flat.full_dpi + 1e-6)
-    level = fine.bit_length() - 1 if fine & (fine - 1) == 0 else 0
-    level = min(max(level, 0), len(flat.levels) - 1)
-    quad = (flat.quad + 0.5) / 2**level - 0.5
-    return rectify(flat.levels[level], quad, size_mm=flat.size_mm, dpi=flat.full_dpi)
 
 
 def _grey(

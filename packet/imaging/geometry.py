@@ -85,14 +85,20 @@ def same_size_on_table(a: Quads, b: Quads, *, aspect: float) -> bool:
     return bool(np.abs(np.log(sides)).max() < 0.05)
 
 
+def projected(points: NDArray[Any], matrix: NDArray[Any]) -> NDArray[np.float64]:
+    """(n, 2) points through a (3, 3) homography; NaN for what lies on its horizon or behind it."""
+    seen = np.column_stack([points, np.ones(len(points))]) @ matrix.T
+    depth = np.where(seen[:, 2:] > 1e-6, seen[:, 2:], np.nan)
+    return np.asarray(seen[:, :2] / depth, np.float64)
+
+
 def sides_on(a: Quads, b: Quads, *, aspect: float) -> tuple[float, float]:
     """(width, height) of ``b`` in the plane of ``a``, whose own are ``aspect`` and 1; zeros where
     it is no rectangle there."""
     back = np.linalg.inv(unit_homographies(a[None])[0])
-    seen = np.column_stack([b, np.ones(4)]) @ back.T
-    if seen[:, 2].min() < 1e-6:
+    flat = projected(b, back) * np.array([aspect, 1.0])
+    if np.isnan(flat).any():
         return 0.0, 0.0
-    flat = seen[:, :2] / seen[:, 2:] * np.array([aspect, 1.0])
     u, v = flat[1] - flat[0], flat[3] - flat[0]
     if abs(float(u @ v)) > 0.08 * float(np.linalg.norm(u) * np.linalg.norm(v)):
         return 0.0, 0.0
@@ -175,7 +181,7 @@ def doubled(quad: Quads) -> list[Quads]:
     for low, high_end in ((-1.0, 1.0), (0.0, 2.0)):
         corners = unit.astype(np.float64)
         corners[:, axis] = np.where(corners[:, axis] > 0.5, high_end, low)
-        seen = np.column_stack([corners, np.ones(4)]) @ matrix.T
-        if np.all(seen[:, 2] > 1e-6):
-            results.append(np.asarray(seen[:, :2] / seen[:, 2:], np.float64))
+        seen = projected(corners, matrix)
+        if not np.isnan(seen).any():
+            results.append(seen)
     return results

@@ -6,6 +6,8 @@ colour that changes smoothly over the picture (a lid or a table under uneven lig
 
 from __future__ import annotations
 
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -34,7 +36,7 @@ def from_colours(lab: Pixels, count: int) -> Distance:
     labels = labels.ravel()
     share = np.bincount(labels, minlength=count) / len(seen)
     pixels = lab.astype(np.float32) - _MIDDLE
-    squares = cv2.transform(cv2.multiply(pixels, pixels), np.ones((1, 3), np.float32))
+    squares = _squares(pixels)
     nearest: list[Distance] = []
     for number in np.flatnonzero(share >= min(_LEAST_SHARE, share.max())):
         centre = centres[number]
@@ -44,10 +46,10 @@ def from_colours(lab: Pixels, count: int) -> Distance:
         product = cv2.transform(pixels, np.array([[*(-2 * own), own @ own]], np.float32))
         square = (product + squares) * np.float32(1 / max(_LEAST_SPREAD, spread) ** 2)
         nearest.append(np.asarray(square, np.float32))
-    best = np.maximum(nearest[0], 0.0)
+    best = nearest[0]
     for other in nearest[1:]:
-        best = np.minimum(best, np.maximum(other, 0.0))
-    return np.asarray(cv2.sqrt(best), np.float32)
+        best = np.minimum(best, other)
+    return np.asarray(cv2.sqrt(np.maximum(best, 0.0)), np.float32)
 
 
 def from_smooth(lab: Pixels) -> Distance:
@@ -69,8 +71,7 @@ def from_smooth(lab: Pixels) -> Distance:
     ys, xs = np.mgrid[0:24, 0:32]
     grid = _terms((xs.ravel() + 0.5) / 32, (ys.ravel() + 0.5) / 24) @ answer
     model = cv2.resize(grid.reshape(24, 32, 3).astype(np.float32), (width, height))
-    away = cv2.subtract(lab, model, dtype=cv2.CV_32F)
-    total = cv2.transform(cv2.multiply(away, away), np.ones((1, 3), np.float32))
+    total = _squares(cv2.subtract(lab, model, dtype=cv2.CV_32F))
     return np.asarray(cv2.sqrt(total) * np.float32(1 / max(_LEAST_SPREAD, spread)), np.float32)
 
 
@@ -80,6 +81,12 @@ def _ring(lab: Pixels) -> NDArray[np.bool_]:
     ring = np.ones((height, width), dtype=bool)
     ring[deep:-deep, deep:-deep] = False
     return ring
+
+
+def _squares(pixels: NDArray[Any]) -> NDArray[np.float32]:
+    """(h, w) squared lengths of (h, w, 3) vectors."""
+    total = cv2.transform(cv2.multiply(pixels, pixels), np.ones((1, 3), np.float32))
+    return np.asarray(total, np.float32)
 
 
 def _terms(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -6,7 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from packet.imaging.geometry import Quads, doubled, overlap, signed_area, unit_homographies
+from packet.imaging.geometry import (
+    Quads,
+    doubled,
+    overlap,
+    projected,
+    signed_area,
+    unit_homographies,
+)
 from packet.imaging.score import CUT, UNSEEN, Expected, Judged
 from packet.imaging.view import View
 
@@ -74,8 +81,7 @@ def _is_half(half: Quads, whole: Quads) -> bool:
     if overlap(half, whole)[1] < 0.9:
         return False
     back = np.linalg.inv(unit_homographies(whole[None])[0])
-    seen = np.column_stack([half, np.ones(4)]) @ back.T
-    place = seen[:, :2] / seen[:, 2:]
+    place = projected(half, back)
     extent, middle = np.ptp(place, axis=0), place.mean(axis=0)
     across = int(np.argmin(extent))
     return bool(

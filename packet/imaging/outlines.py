@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+import cv2
 import numpy as np
 
 from packet.imaging.find import SURE, Found, find_items
@@ -18,7 +19,7 @@ from packet.imaging.geometry import (
     whole_picture,
 )
 from packet.imaging.score import Expected
-from packet.imaging.skew import ink_points, print_share, straightened
+from packet.imaging.skew import PagePrint, ink_points, page_print, straightened
 from packet.imaging.view import View
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind
@@ -27,10 +28,14 @@ PAGE_KINDS = {Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.FORM_PAGE, Kind.OTHER}
 _WHOLE_TOLERANCE = 0.03
 _PLAIN = 0.8
 _PLAIN_ODD = 0.77  # for an odd shape no more than 0.86 can be
+_LEAST_OTHER = 2.0  # levels
 _LEAST_INK = 400  # points of print, that they may tell
 _MOST_AROUND = 0.04  # of the print; a few specks of dust lie on every glass
 _APART = 0.6  # in colours, of an item and its table
 _WRITTEN = 0.5  # of a picture of a page's size: no card, opening or A5 sheet on a glass has that
+_ASKEW_DEG = 0.3  # of print; a page that lies so leaves wedges beside it
+_SAME_PAPER, _MOST_PAPER = 24, 0.98  # levels; of the picture's rim
+_RIM_PX = 3  # of the view
 _GROWN = 1.05  # of an item: its own shadow is no print
 
 
@@ -67,8 +72,9 @@ def find_outlines(
         return [_given_outline(one) for one in given]
     plausible = bool(_whole_scales(expected))
     page = _has_page_size(expected)
-    written = page and print_share(view.lab[..., 0]) > _WRITTEN
-    found = find_items(picture.pixels, view, expected, page=written)
+    printed = page_print(view.levels) if page else None
+    fills = printed is not None and _fills(view, printed)
+    found = find_items(picture.pixels, view, expected, page=fills)
     if plausible and not _several_alike(found):
         stands_out = any(_stands_out(one, expected, kinds) for one in found)
         found = found if stands_out or _lies_alone(view, found, kinds) else []
@@ -78,8 +84,24 @@ def find_outlines(
         return [Outline(quad=one.quad, cut=one.cut) for one in found]
     outline = whole_picture(picture.width_px, picture.height_px)
     if plausible and _square_pixels(picture):
-        outline = straightened(view.levels)[0]
+        outline = straightened(
+            printed or page_print(view.levels),
+            width_px=picture.width_px,
+            height_px=picture.height_px,
+        )[0]
     return [Outline(quad=outline, whole=True, plausible=plausible, page=page)]
+
+
+def _fills(view: View, printed: PagePrint) -> bool:
+    """A page that plainly fills the picture: print is spread over it and stands straight, and
+    paper of one colour reaches all edges. A page fed askew does not."""
+    if printed.share < _WRITTEN or abs(printed.skew_deg or 0.0) > _ASKEW_DEG:
+        return False
+    paper = np.median(view.lab[::4, ::4].reshape(-1, 3), axis=0)
+    lab, deep = view.lab, _RIM_PX
+    strips = (lab[:deep], lab[-deep:], lab[:, :deep], lab[:, -deep:])
+    rim = np.concatenate([strip.reshape(-1, 3) for strip in strips])
+    return float((np.abs(rim - paper).max(axis=1) < _SAME_PAPER).mean()) > _MOST_PAPER
 
 
 def _several_alike(found: Sequence[Found]) -> bool:
@@ -142,9 +164,26 @@ def _stands_out(one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
 
 def _lies_alone(view: View, found: Sequence[Found], kinds: Sequence[Kind]) -> bool:
     """An odd size, all the print of the picture on it, though its ground looks like paper: a
-    ticket under a white lid."""
-    plain = any(one.score > _PLAIN_ODD and not one.cut for one in found)
+    ticket under a white lid. Around a table or a box on a page the very same paper goes on."""
+    plain = any(
+        one.score > _PLAIN_ODD and not one.cut and _is_other_paper(view, view.to_view(one.quad))
+        for one in found
+    )
     return plain and not set(kinds) <= PAGE_KINDS and not _printed_around(view, found)
+
+
+def _is_other_paper(view: View, quad: Quads) -> bool:
+    """Within a quad (view pixels) the paper has another shade than around it, if ever so little."""
+    middle = quad.mean(axis=0)
+    rings = np.zeros(view.lab.shape[:2], np.uint8)
+    for grown, ring in ((1.15, 1), (1.03, 0), (0.97, 2), (0.85, 0)):
+        corners = np.round(middle + (quad - middle) * grown).astype(np.int32)
+        cv2.fillConvexPoly(rings, corners, ring)
+    around, within = (view.lab[rings == ring].reshape(-1, 3) for ring in (1, 2))
+    if not len(around) or not len(within):
+        return False
+    apart = np.median(around, axis=0) - np.median(within, axis=0)
+    return float(np.linalg.norm(apart)) > _LEAST_OTHER
 
 
 def _is_part_of_page(picture: Picture, view: View, found: Sequence[Found]) -> bool:
@@ -159,13 +198,13 @@ def _is_part_of_page(picture: Picture, view: View, found: Sequence[Found]) -> bo
 
 def _printed_around(view: View, found: Sequence[Found]) -> bool:
     """True where print goes on around what was found: then that is a part of the page."""
-    ink, factor = ink_points(view.levels)
+    ink = ink_points(view.levels)
     if len(ink) < _LEAST_INK:
         return False
     inside = np.zeros(len(ink), bool)
     for one in found:
         middle = one.quad.mean(axis=0)
-        grown = (middle + (one.quad - middle) * _GROWN + 0.5) / factor - 0.5
+        grown = middle + (one.quad - middle) * _GROWN
         side = np.roll(grown, -1, axis=0) - grown
         gap = ink[:, None] - grown
         inside |= np.all(side[:, 0] * gap[..., 1] - side[:, 1] * gap[..., 0] > 0, axis=1)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from packet.imaging.flat import Box, Flat
 from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.limits import limit_for
-from packet.imaging.marks import find_marks, level_at
+from packet.imaging.marks import find_marks, joined_pairs, level_at
 from packet.imaging.rectify import shrunk
 from packet.model import Kind
 from packet.units import mm_to_px, px_to_mm
@@ -239,11 +239,7 @@ def _grouped(marks: NDArray[np.uint8], dpi: float) -> NDArray[np.bool_]:
     found = find_marks(marks)
     kept = found.drawn(np.maximum(found.boxes[:, 2], found.boxes[:, 3]) >= mm_to_px(0.7, dpi))
     # groups are told at half the size, which is enough for gaps of millimetres
-    rows, columns = (side + 1 & ~1 for side in kept.shape)
-    even = cv2.copyMakeBorder(
-        kept, 0, rows - kept.shape[0], 0, columns - kept.shape[1], cv2.BORDER_CONSTANT, value=0
-    )
-    small = ((even[::2].view(np.uint16) | even[1::2].view(np.uint16)) != 0).view(np.uint8)
+    small = joined_pairs(kept, rows=True)
     side = 2 * max(1, round(mm_to_px(0.5, dpi))) + 1
     groups = find_marks(cv2.dilate(small, np.ones((side, side), np.uint8)))
     extent = 2 * (np.maximum(groups.boxes[:, 2], groups.boxes[:, 3]) - (side - 1))

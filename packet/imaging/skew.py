@@ -7,12 +7,13 @@ Ink pixels are projected on an axis; at the right angle the profile has the shar
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, unit_homographies, whole_picture
+from packet.imaging.geometry import Pixels, Quads, projected, unit_homographies, whole_picture
 from packet.imaging.rectify import luma
 
 _LONG_SIDE_PX = 1400
@@ -28,25 +29,48 @@ _LEAST_HELD = 0.01  # of a cell's pixels
 _RIM = 0.03  # of a page that is left out: its own edges are no print
 
 
-def straightened(levels: Sequence[Pixels]) -> tuple[Quads, float]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PagePrint:
+    """The print of a picture that may be a page. ``points``: (n, 2) x, y of its ink, in the
+    picture's pixels; ``share`` of the picture that it is spread over, by cells of a fourteenth of
+    the long side; ``skew_deg``: clockwise angle of the text against the picture's axes, whether
+    its lines run across or up and down, None where it does not tell.
+    """
+
+    points: NDArray[np.float32] = field(repr=False)
+    share: float
+    skew_deg: float | None
+
+
+def page_print(levels: Sequence[Pixels]) -> PagePrint:
+    """``levels``: the picture, (h, w, 3) RGB, and any halves of it."""
+    points, size, factor = _read(levels)
+    cell = max(1, round(max(size) / _CELLS))
+    rows, columns = (-(-side // cell) for side in size)
+    x, y = (points // cell).astype(np.int64).T
+    held = np.bincount(y * columns + x, minlength=rows * columns)
+    return PagePrint(
+        points=(points + 0.5) * factor - 0.5,
+        share=float((held > _LEAST_HELD * cell * cell).mean()),
+        skew_deg=_skew_of(points),
+    )
+
+
+def straightened(printed: PagePrint, *, width_px: int, height_px: int) -> tuple[Quads, float]:
     """(outline of a whole page turned by its text's skew, that skew), nothing written cut off.
 
-    ``levels``: the page, (h, w, 3) RGB, and any halves of it. The skew: clockwise angle of the
-    text against the picture's axes, whether its lines run across or up and down. The outline of
-    the picture and 0.0 where the text is straight, says nothing, or would leave the page when
-    turned.
+    The outline of the picture and 0.0 where the text is straight, says nothing, or would leave
+    the page when turned.
     """
-    height, width = levels[0].shape[:2]
-    outline = whole_picture(width, height)
-    points, factor = ink_points(levels)
-    skew = _skew_of(points)
+    outline = whole_picture(width_px, height_px)
+    skew = printed.skew_deg
     if skew is None or abs(skew) < 0.03:
         return outline, 0.0
     angle = np.deg2rad(skew)
     turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
-    centre = np.array([(width - 1) / 2, (height - 1) / 2])
-    ink = ((points + 0.5) * factor - 0.5 - centre) @ turn.T
-    half = np.array([width / 2, height / 2])
+    centre = np.array([(width_px - 1) / 2, (height_px - 1) / 2])
+    ink = (printed.points - centre) @ turn.T
+    half = np.array([width_px / 2, height_px / 2])
     if np.mean(np.any(np.abs(ink) > half, axis=1)) > 0.001:
         return outline, 0.0
     return (outline - centre) @ turn + centre, skew
@@ -61,9 +85,7 @@ def straight_by_text(ink: NDArray[np.float32], quad: Quads, *, aspect: float) ->
     """
     size = np.array([aspect, 1.0]) * _LONG_SIDE_PX / max(aspect, 1.0)
     matrix = unit_homographies(quad[None])[0] @ np.diag([*(1 / size), 1.0])
-    flat = np.column_stack([ink, np.ones(len(ink))]) @ np.linalg.inv(matrix).T
-    flat = flat[flat[:, 2] > 1e-6]
-    flat = flat[:, :2] / flat[:, 2:]
+    flat = projected(ink, np.linalg.inv(matrix))
     inside = np.all((flat > _RIM * size) & (flat < (1 - _RIM) * size), axis=1)
     skew = _rest_of(flat[inside].astype(np.float32))
     if skew is None or not _LEAST_REST < abs(skew) < _MOST_REST:
@@ -71,8 +93,7 @@ def straight_by_text(ink: NDArray[np.float32], quad: Quads, *, aspect: float) ->
     angle = np.deg2rad(skew)
     turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
     square = np.array([[0, 0], [size[0], 0], size, [0, size[1]]])
-    turned = np.column_stack([(square - size / 2) @ turn + size / 2, np.ones(4)]) @ matrix.T
-    return np.asarray(turned[:, :2] / turned[:, 2:], np.float64)
+    return projected((square - size / 2) @ turn + size / 2, matrix)
 
 
 def _rest_of(points: NDArray[np.float32]) -> float | None:
@@ -104,11 +125,15 @@ def _skew_of(points: NDArray[np.float32]) -> float | None:
     return None if best is None else best[0]
 
 
-def ink_points(levels: Sequence[Pixels]) -> tuple[NDArray[np.float32], float]:
-    """((n, 2) x, y of ink pixels at reading size, how many source pixels one of them is long).
+def ink_points(levels: Sequence[Pixels]) -> NDArray[np.float32]:
+    """(n, 2) x, y of the ink of a picture, in its pixels; ``levels`` as ``page_print`` has them."""
+    points, _, factor = _read(levels)
+    return np.asarray((points + 0.5) * factor - 0.5, np.float32)
 
-    ``levels``: the picture, (h, w, 3) RGB, and any halves of it.
-    """
+
+def _read(levels: Sequence[Pixels]) -> tuple[NDArray[np.float32], tuple[int, int], float]:
+    """((n, 2) x, y of ink at reading size, (h, w) of that, how many pixels of the picture one of
+    its pixels is long)."""
     fine = [level for level in levels if max(level.shape[:2]) >= _INK_PX]
     grey = luma((fine or levels)[-1 if fine else 0])
     factor = 2.0 ** (max(len(fine), 1) - 1)
@@ -120,22 +145,12 @@ def ink_points(levels: Sequence[Pixels]) -> tuple[NDArray[np.float32], float]:
     ink = _ink(grey)
     rim = max(4, round(0.015 * max(ink.shape)))
     ink[:rim], ink[-rim:], ink[:, :rim], ink[:, -rim:] = 0, 0, 0, 0
-    return _points(ink), factor
+    return _points(ink), (ink.shape[0], ink.shape[1]), factor
 
 
 def ink_of(grey: Pixels) -> NDArray[np.float32]:
     """(n, 2) x, y of the ink pixels of a whole picture, (h, w), at about reading size."""
     return _points(_ink(grey))
-
-
-def print_share(grey: Pixels) -> float:
-    """The share of a picture, (h, w), that print is spread over, by cells of a fourteenth of its
-    long side."""
-    cell = max(1, round(max(grey.shape) / _CELLS))
-    places = (ink_of(grey) // cell).astype(np.int64)
-    rows, columns = (-(-side // cell) for side in grey.shape)
-    held = np.bincount(places[:, 1] * columns + places[:, 0], minlength=rows * columns)
-    return float((held > _LEAST_HELD * cell * cell).mean())
 
 
 def _ink(grey: Pixels) -> Pixels:

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels
-from packet.imaging.marks import Marks, find_marks
+from packet.imaging.marks import Marks, find_marks, joined_pairs
 from packet.model import Turn
 
 ANALYSIS_PX = 1400
@@ -143,9 +143,7 @@ def _find_lines(signs: Marks, *, down: bool) -> Lines:
     tall = float(np.percentile(high[sign], 75)) if sign.any() else 0.0
     gap = int(np.clip(1.1 * tall, _WORD_GAP, 2.2 * _WORD_GAP))
     # every pair of columns as one is enough to join letters by
-    odd = marks.shape[1] % 2
-    even = cv2.copyMakeBorder(marks, 0, 0, 0, odd, cv2.BORDER_CONSTANT, value=0)
-    half = (even.view(np.uint16) != 0).view(np.uint8)
+    half = joined_pairs(marks, rows=False)
     joined = cv2.morphologyEx(half, cv2.MORPH_CLOSE, np.ones((1, round(gap / 2)), np.uint8))
     found = find_marks(joined)
     runs = found.boxes * np.array([2, 1, 2, 1, 2])

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from packet.errors import ScanError
+from packet.intake.plain import upright
 
 if TYPE_CHECKING:
     import numpy as np
@@ -25,32 +26,19 @@ _PHOTOMETRIC, _BITS = 262, 258  # TIFF 6.0 tag numbers
 def to_rgb(image: Image.Image, orientation: int = 1) -> Pixels:
     """A loaded Pillow image as upright (H, W, 3) sRGB; ``orientation`` as EXIF counts it."""
     import numpy as np
-    from PIL.Image import Transpose
 
-    # CIPA DC-008 and TIFF 6.0, tag 274: the turn or mirroring that makes a picture upright
-    turn = {
-        2: Transpose.FLIP_LEFT_RIGHT,
-        3: Transpose.ROTATE_180,
-        4: Transpose.FLIP_TOP_BOTTOM,
-        5: Transpose.TRANSPOSE,
-        6: Transpose.ROTATE_270,  # Pillow counts counter-clockwise
-        7: Transpose.TRANSVERSE,
-        8: Transpose.ROTATE_90,
-    }.get(orientation)
     width, height = image.size
     swap = orientation in (5, 6, 7, 8)
     out = np.empty((width, height, 3) if swap else (height, width, 3), dtype=np.uint8)
     convert = _converter(image)
     for top, bottom in _bands(width, height):
-        band = image.crop((0, top, width, bottom))
-        if turn is not None:
-            band = band.transpose(turn)
-        _part(out, orientation, top, bottom)[...] = convert(band)
+        band = convert(image.crop((0, top, width, bottom)))
+        _part(out, orientation, top, bottom)[...] = upright(band, orientation)
     return out
 
 
 def array_to_rgb(array: NDArray[Any], mode: str, profile: bytes | None) -> Pixels:
-    """An upright (H, W, channels) uint8 array of a Pillow mode as (H, W, 3) sRGB."""
+    """An (H, W, channels) uint8 array of a Pillow mode as (H, W, 3) sRGB."""
     import numpy as np
     from PIL import Image
 

@@ -5,7 +5,6 @@ Decoders fill what is missing with grey and say nothing, so completeness is chec
 
 from __future__ import annotations
 
-import io
 import re
 import zlib
 from collections.abc import Callable
@@ -78,25 +77,18 @@ def doubt(stored: Image.Image | Pixels, *, progressive: bool) -> int | None:
     return _fingerprint(stored) if progressive or _flat_at_end(stored) else None
 
 
-def confirm(data: bytes, fingerprint: int, *, decode: Callable[[bytes], Pixels | None]) -> None:
+def confirm(
+    data: bytes, fingerprint: int, *, decode: Callable[[bytes], Image.Image | Pixels | None]
+) -> None:
     """Refuse a picture that has its end marker but not all of its data.
 
     It is decoded once more with padding before the end marker: a whole picture never reads that.
     A progressive picture that ends exactly between two scans is not recognised. ``decode``: what
-    the fingerprint's picture was decoded with; Pillow where it gives None.
+    the fingerprint's picture was decoded with.
     """
-    from PIL import Image
-
     end = picture_end(data)
-    padded = data[:end] + _PADDING + data[end:]
-    pixels = decode(padded)
-    if pixels is None:
-        with Image.open(io.BytesIO(padded), formats=["JPEG"]) as image:
-            image.load()
-            found = _fingerprint(image)
-    else:
-        found = _fingerprint(pixels)
-    if found != fingerprint:
+    padded = decode(data[:end] + _PADDING + data[end:])
+    if padded is None or _fingerprint(padded) != fingerprint:
         raise cut_short()
 
 

@@ -1,4 +1,4 @@
-"""JPEG and PNG pictures of the plain kind, decoded by OpenCV straight to RGB.
+"""What OpenCV does for pictures: plain JPEG and PNG decoded straight to RGB, channels, turns.
 
 Pillow holds a picture in four bytes a pixel and packs it into three afterwards; OpenCV writes it
 once. Both give the same pixels (JPEG by libjpeg-turbo, PNG by libpng). What is not plain, or is
@@ -66,7 +66,7 @@ def rgb_of(stored: Pixels) -> Pixels:
 
 
 def upright(pixels: Pixels, orientation: int) -> Pixels:
-    """As EXIF's ``orientation`` says (CIPA DC-008, tag 274), C-contiguous."""
+    """Turned or mirrored as EXIF's ``orientation`` says (CIPA DC-008 and TIFF 6.0, tag 274)."""
     import cv2
     import numpy as np
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, BinaryIO
 
@@ -122,15 +122,20 @@ def _only_page(file: BinaryIO, kind: FileType, limits: Limits) -> Picture:
 
 def _jpeg_page(data: bytes, limits: Limits) -> Picture:
     picture_end(data)
-    picture, fingerprint, decode = _jpeg_picture(data, limits)
-    if fingerprint is not None:
-        confirm(data, fingerprint, decode=decode)  # the first decoded copy is gone by now
+    picture, fingerprint, plain = _jpeg_picture(data, limits)
+    if fingerprint is not None:  # the first decoded copy is gone by now
+        confirm(data, fingerprint, decode=decoded if plain else _loaded)
     return picture
 
 
-def _jpeg_picture(
-    data: bytes, limits: Limits
-) -> tuple[Picture, int | None, Callable[[bytes], Pixels | None]]:
+def _loaded(data: bytes) -> Image.Image:
+    with _opened(io.BytesIO(data), "jpeg") as image:
+        image.load()
+        return image
+
+
+def _jpeg_picture(data: bytes, limits: Limits) -> tuple[Picture, int | None, bool]:
+    """(the picture, its fingerprint where it is in doubt, was it decoded without Pillow)."""
     with _opened(io.BytesIO(data), "jpeg") as image:
         check_pixels(*image.size, limits)
         check_length(data, image.size)
@@ -141,7 +146,7 @@ def _jpeg_picture(
         stored = decoded(data) if is_plain(image) else None
         picture = _picture(image, "jpeg", page=1, more=more, stored=stored)
         found = doubt(image if stored is None else stored, progressive=progressive)
-        return picture, found, (lambda data: None) if stored is None else decoded
+        return picture, found, stored is not None
 
 
 def _more_photos(data: bytes) -> bool:

@@ -16,7 +16,7 @@ from packet.imaging import find
 from packet.imaging.geometry import overlap
 from packet.imaging.item import picture_page
 from packet.imaging.sizing import Sized
-from packet.imaging.skew import print_share
+from packet.imaging.skew import page_print
 from packet.imaging.verdicts import size_findings
 from packet.intake.picture import Picture
 from packet.model import Kind, ScanTask
@@ -202,9 +202,25 @@ def test_a_written_page_that_fills_the_picture_is_not_searched_for_faint_items(m
     ).items
     assert item.kind is Kind.A4_PAGE
     assert item.size_mm == (210.0, 297.0)
-    assert print_share(page[..., 0]) > 0.5
+    assert page_print([page]).share > 0.5
 
 
 def test_an_empty_page_is_hardly_written_on():
     page = np.asarray(small_packet.page(5, dpi=150, lines=3).convert("RGB"))
-    assert print_share(page[..., 0]) < 0.3
+    assert page_print([page]).share < 0.3
+
+
+@pytest.mark.parametrize("lid", [16, 205])
+def test_a_written_page_fed_askew_is_found_and_made_straight(lid):
+    """At 150 dpi on a strip of its own width: wedges of the rollers are seen beside it."""
+    page = np.asarray(small_packet.page(5, dpi=150, lines=46).convert("RGB"))
+    height, width = page.shape[:2]
+    turn = cv2.getRotationMatrix2D((width / 2, height / 2), 2.6, 1.0)
+    pixels = cv2.warpAffine(
+        page, turn, (width, height), flags=cv2.INTER_CUBIC, borderValue=(lid, lid, lid)
+    )
+    picture = Picture(pixels=pixels, dpi=(150.0, 150.0), source="scanner")
+
+    (item,) = run(picture, KINDS["page"], encode=False).items
+
+    assert item.skew_deg == pytest.approx(-2.6, abs=0.1)

@@ -18,7 +18,7 @@ from PIL import Image
 from packet.imaging.encode import encode_jpeg
 from packet.imaging.item import picture_page
 from packet.imaging.rectify import rectify
-from packet.imaging.skew import straightened
+from packet.imaging.skew import page_print, straightened
 from packet.imaging.tone import tone_curve
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind, ScanTask
@@ -177,7 +177,9 @@ def test_skew_of_text(text_page, angle):
         text_page, turn, (width, height), flags=cv2.INTER_CUBIC, borderValue=(245, 245, 245)
     )
 
-    assert straightened([turned])[1] == pytest.approx(angle, abs=0.1)
+    _, skew = straightened(page_print([turned]), width_px=width, height_px=height)
+
+    assert skew == pytest.approx(angle, abs=0.1)
 
 
 def test_sheet_fed_page_is_the_whole_picture_made_straight(text_page):
@@ -197,9 +199,9 @@ def test_sheet_fed_page_is_the_whole_picture_made_straight(text_page):
 
 def test_blurred_page_is_told_and_a_sharp_one_is_not(text_page):
     sharp = Picture(pixels=text_page, dpi=(200.0, 200.0), source="scanner")
+    soft = replace(sharp, pixels=cv2.GaussianBlur(text_page, (0, 0), 0.35 * mm_to_px(1, 200)))
 
     assert "blurred" not in codes(run(sharp, KINDS["page"], encode=False).items[0])
-    soft = replace(sharp, pixels=cv2.GaussianBlur(text_page, (0, 0), 0.35 * mm_to_px(1, 200)))
     assert "blurred" in codes(run(soft, KINDS["page"], encode=False).items[0])
 
 
