@@ -10,6 +10,9 @@ def run() -> None:
         20_000
     )  # a command lives for seconds: few looks for cycles, a tenth of its time
     try:
+        from packet.ending import end_tidily
+
+        end_tidily()
         from packet.cli import main
 
         main()

@@ -305,6 +305,38 @@ def test_ctrl_c_leaves_nothing_half_written(tmp_path):
     assert not (root / "out").exists() or not list((root / "out").iterdir())
 
 
+INTERRUPTED = """
+import signal
+import packet.__main__, packet.cli
+press = lambda *_: signal.raise_signal(signal.SIGINT)
+packet.cli.command.main = lambda *_, **__: {body}
+packet.__main__.run()
+"""
+# where an interrupt strikes while modules load: in a text that exec runs (dataclasses are made
+# so), and where Python 3.11 makes another error of it
+STRIKES = {
+    "exec": "exec('press()')",
+    "set_name": "type('T', (), {'o': type('O', (), {'__set_name__': press})()})",
+}
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
+@pytest.mark.parametrize("place", STRIKES)
+def test_ctrl_c_while_modules_load_is_exit_130(tmp_path, place):
+    """CPython kills itself by SIGINT (return code -2) after a plain one left an exec'd text."""
+    (tmp_path / "pressed.py").write_text(INTERRUPTED.replace("{body}", STRIKES[place]))
+    done = subprocess.run(
+        [sys.executable, "-m", "pressed"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    assert done.returncode == 130, done.stderr
+    assert done.stderr == "packet: interrupted; nothing half-written was left.\n"
+
+
 @pytest.mark.skipif(
     sys.platform == "win32" or not hasattr(os, "geteuid") or os.geteuid() == 0,
     reason="needs POSIX permissions and not the superuser",

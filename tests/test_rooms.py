@@ -18,6 +18,7 @@ GROUND = [
     "readings",
     "units",
     "errors",
+    "ending",
     "files",
     "typeface",
     "confine",

@@ -7,16 +7,14 @@ error.
 
 from __future__ import annotations
 
-import contextlib
 import os
-import signal
 import sys
 from collections.abc import Sequence
 from typing import Any
 
 import click
 
-from packet import __version__
+from packet import __version__, ending
 from packet.errors import (
     EXIT_DONE,
     EXIT_INTERRUPTED,
@@ -118,49 +116,40 @@ def _dashed(words: Sequence[str]) -> str:
     return f" To name the file {names[0]}, write ./{names[0]}" if names else ""
 
 
-def _end_tidily() -> None:
-    """A closed terminal or a polite kill ends a command as Ctrl-C does: unfinished files go."""
-
-    def interrupt(*_: object) -> None:
-        raise KeyboardInterrupt
-
-    for name in ("SIGTERM", "SIGHUP"):
-        number = getattr(signal, name, None)
-        # one that is ignored (nohup) stays so; outside the main thread none can be set
-        with contextlib.suppress(ValueError, OSError):
-            if number is not None and signal.getsignal(number) == signal.SIG_DFL:
-                signal.signal(number, interrupt)
-
-
 def main(arguments: Sequence[str] | None = None) -> None:
     """Entry point: every way to end becomes a sentence and an exit code."""
     words = list(sys.argv[1:] if arguments is None else arguments)
-    _end_tidily()
     try:
         code = command.main(words, prog_name="packet", standalone_mode=False)
         code = code if isinstance(code, int) else EXIT_DONE
-    except click.exceptions.Abort:
-        click.echo("packet: interrupted; nothing half-written was left.", err=True)
-        code = EXIT_INTERRUPTED
-    except KeyboardInterrupt:
-        click.echo("packet: interrupted; nothing half-written was left.", err=True)
-        code = EXIT_INTERRUPTED
-    except click.ClickException as error:
-        code = _stop(UsageError(error.format_message() + _dashed(words)), "--json" in words)
-    except PacketError as error:
-        code = _stop(error, "--json" in words)
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        code = EXIT_NOT_DONE
-    except OSError as error:
-        sentence = f"{error.filename or 'a file'}: the system says: {error.strerror or error}."
-        code = _stop(PacketError(sentence), "--json" in words)
+    except (click.exceptions.Abort, KeyboardInterrupt):
+        code = _interrupted()
     except Exception as error:
+        code = _interrupted() if ending.was_asked_for() else _stopped_by(error, words)
+    sys.exit(code)
+
+
+def _interrupted() -> int:
+    click.echo("packet: interrupted; nothing half-written was left.", err=True)
+    return EXIT_INTERRUPTED
+
+
+def _stopped_by(error: Exception, words: Sequence[str]) -> int:
+    """One sentence for ``error``, and the exit code."""
+    if isinstance(error, click.ClickException):
+        error = UsageError(error.format_message() + _dashed(words))
+    elif isinstance(error, BrokenPipeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return EXIT_NOT_DONE
+    elif isinstance(error, OSError):
+        error = PacketError(
+            f"{error.filename or 'a file'}: the system says: {error.strerror or error}."
+        )
+    elif not isinstance(error, PacketError):
         if os.environ.get("PACKET_DEBUG"):
-            raise
-        sentence = (
+            raise error
+        error = PacketError(
             f"a fault of packet itself ({type(error).__name__}); nothing was written. Run it "
             "again with PACKET_DEBUG=1 in the environment and report what it prints."
         )
-        code = _stop(PacketError(sentence), "--json" in words)
-    sys.exit(code)
+    return _stop(error, "--json" in words)
