@@ -30,26 +30,21 @@ def a4_pt() -> tuple[float, float]:
 
 
 @cache
-def register_fonts() -> None:
-    """Make the three styles known to reportlab, once a process."""
+def register_font(name: str) -> None:
+    """Make one of the three styles known to reportlab, once a process."""
     from reportlab.pdfbase import pdfmetrics, ttfonts
 
     load: Any = ttfonts.TTFont
     register: Any = pdfmetrics.registerFont
-    styles: tuple[tuple[str, Style], ...] = (
-        (REGULAR, "Regular"),
-        (BOLD, "Bold"),
-        (ITALIC, "Italic"),
-    )
-    for name, style in styles:
-        register(load(name, str(font_path(style)), asciiReadable=0, shapable=False))
+    styles: dict[str, Style] = {REGULAR: "Regular", BOLD: "Bold", ITALIC: "Italic"}
+    register(load(name, str(font_path(styles[name])), asciiReadable=0, shapable=False))
 
 
 def new_canvas() -> tuple[Canvas, io.BytesIO]:
     """An A4 canvas that writes the same bytes on any day, and where it writes them."""
     from reportlab.pdfgen import canvas as pdfgen
 
-    register_fonts()
+    register_font(REGULAR)
     buffer = io.BytesIO()
     make: Any = pdfgen.Canvas
     canvas = make(buffer, pagesize=a4_pt(), invariant=1, pageCompression=1, initialFontName=REGULAR)
@@ -62,7 +57,7 @@ def width_pt(text: str, font: str, size: float) -> float:
     """Width of one line of ``text``."""
     from reportlab.pdfbase import pdfmetrics
 
-    register_fonts()
+    register_font(font)
     measure: Any = pdfmetrics.stringWidth
     return float(measure(text, font, size))
 
@@ -172,5 +167,6 @@ class Pen:
         return self._height - mm_to_pt(y_mm)
 
     def _set(self, font: str, size: float) -> None:
+        register_font(font)
         self.canvas.setFont(font, size)
         self.canvas.setFillGray(0)

@@ -14,7 +14,7 @@ from packet.model import Applicant, CountChoice, Kind
 from packet.sheets.count import count_sheets
 from packet.sheets.cover import index_page_count, index_pdf
 from packet.sheets.layout import lay_out
-from packet.sheets.typesetting import BOLD, REGULAR, fit, register_fonts, width_pt, wrap
+from packet.sheets.typesetting import BOLD, REGULAR, fit, width_pt, wrap
 
 from .making import form_items, item, packet, spec, worked_items
 
@@ -265,6 +265,5 @@ def test_a_fitted_line_fits(text, width):
 
 
 def test_every_style_has_the_signs_of_the_index():
-    register_fonts()
     for sign in "–…·’è%*/ŁȘİЖΩ":
         assert width_pt(sign, REGULAR, 9) > 0
