@@ -88,7 +88,7 @@ def picture_page(task: ScanTask, picture: Picture, reader: ItemReader | None = N
     expected = _expected(picture, kinds, overrides)
     view = make_view(picture.pixels)
     items = []
-    outlines = find_outlines(picture, view, expected, kinds, overrides)
+    outlines = find_outlines(picture, view, expected, _kinds_sought(kinds), overrides)
     for number, outline in enumerate(outlines, start=1):
         override = next((one for one in overrides if one.item == number), _NO_OVERRIDE)
         items.append(
@@ -119,6 +119,11 @@ def _kinds_wanted(kinds: Sequence[Kind], overrides: Sequence[ItemOverride]) -> t
     return tuple(dict.fromkeys((*(kinds or tuple(Kind)), *given)))
 
 
+def _kinds_sought(kinds: Sequence[Kind]) -> tuple[Kind, ...]:
+    """Kinds that outlines are sought by: "other" has no size, and mostly is of a usual shape."""
+    return tuple(Kind) if set(kinds) == {Kind.OTHER} else tuple(kinds)
+
+
 def _expected(
     picture: Picture, kinds: Sequence[Kind], overrides: Sequence[ItemOverride]
 ) -> Expected:
@@ -126,7 +131,7 @@ def _expected(
     turned = [(h, w) for w, h in given]
     scale = trusted_px_per_mm(picture)
     return Expected(
-        sizes_mm=(*expected_sizes(kinds), *given, *turned),
+        sizes_mm=(*expected_sizes(_kinds_sought(kinds)), *given, *turned),
         px_per_mm=scale,
         any_shape=Kind.OTHER in kinds,
         perspective=scale is None,

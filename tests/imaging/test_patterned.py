@@ -15,6 +15,7 @@ from packet.imaging.score import Expected, Judged
 from packet.imaging.skew import ink_of, straight_by_text
 from packet.imaging.view import make_view
 from packet.intake.picture import Picture
+from packet.model import Kind
 
 PAGE = np.array([[100.0, 80.0], [500.0, 80.0], [500.0, 360.0], [100.0, 360.0]])
 CARD = np.array([[180.0, 120.0], [1060.0, 90.0], [1080.0, 640.0], [200.0, 676.0]])
@@ -164,14 +165,28 @@ def _a4_scan(pixels: np.ndarray) -> Picture:
     return Picture(pixels=pixels, dpi=(150.0, 150.0), source="scanner")
 
 
-def test_an_odd_size_on_a_whole_glass_is_an_item() -> None:
+@pytest.mark.parametrize("kinds", [(), (Kind.OTHER,)])
+def test_an_odd_size_on_a_whole_glass_is_an_item(kinds) -> None:
     """A till receipt of 60 x 160 mm in the middle of an A4 glass under a grey lid."""
     glass = np.full((1754, 1240, 3), 150, np.uint8)
     glass[400:1345, 450:804] = _printed(945, 354, (30, 40, 330, 800))
 
-    (item,) = run(_a4_scan(_noisy(glass)), (), encode=False).items
+    (item,) = run(_a4_scan(_noisy(glass)), kinds, encode=False).items
 
     assert item.size_mm == pytest.approx((354 / 150 * 25.4, 945 / 150 * 25.4), abs=0.5)
+
+
+@pytest.mark.parametrize("kinds", [(), (Kind.OTHER,)])
+def test_a_kind_without_sizes_is_found_no_worse_for_being_told(kinds) -> None:
+    """A blank A5 sheet under a lid six levels darker, in a scan that names no resolution."""
+    glass = np.full((1754, 1240, 3), 241, np.uint8)
+    sheet = np.array([[230, 350], [1095, 270], [1210, 1500], [345, 1580]])
+    cv2.fillConvexPoly(glass, sheet, (247, 247, 247))
+    scan = Picture(pixels=_noisy(glass), dpi=None, source="unknown")
+
+    (item,) = run(scan, kinds, encode=False).items
+
+    assert jaccard(item, sheet) > 0.99
 
 
 def test_a_box_printed_on_a_page_is_no_item() -> None:
