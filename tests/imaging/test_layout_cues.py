@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 from evaluation import papers
+from evaluation.ink import Leaf
 
 from packet.imaging.flat import flatten
-from packet.imaging.layout_cues import (
-    Recognised,
-    _wide_rows,
-    background_print,
-    fold_valley,
-    recognise,
-)
+from packet.imaging.layout_cues import Recognised, recognise
 from packet.imaging.score import Expected
+from packet.imaging.sheet_look import Look, background_print, fold_valley, likeliest, wide_rows
 from packet.imaging.sizing import expected_sizes, size_item
 from packet.model import Kind
 
@@ -108,5 +106,48 @@ def test_lines_from_side_to_side_make_a_card_s_back_though_a_reflection_breaks_t
                        [350, 341, 270, 24], [20, 380, 600, 24]])  # fmt: skip
     beside = np.array([[240, 60 * row, 250, 24] for row in range(1, 6)])
 
-    assert _wide_rows(broken, 640) == 3
-    assert _wide_rows(beside, 640) == 0
+    assert wide_rows(broken, 640) == 3
+    assert wide_rows(beside, 640) == 0
+
+
+PLAIN = Look(
+    luma=190, folded=False, tint=5.0, line_height=17, text_length=8.0, across=False, zone=0.0,
+    zone_across=0.0, wide_rows=0,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("seen", "kind"),
+    [
+        # 3.4 mm of type on 297, 210, 176, 125 and 105 mm (ISO 216, ISO/IEC 7810), in 1400 pixels
+        ({"line_height": 16}, Kind.A4_PAGE),
+        ({"line_height": 30}, Kind.OTHER),
+        ({"line_height": 14, "tint": 9.0, "text_length": 4.0}, Kind.A4_PAGE),  # a form's boxes
+        ({"folded": True}, Kind.A4_PAGE),  # a letter that was folded in half
+        ({"folded": True, "line_height": 27, "tint": 20.0}, Kind.PASSPORT_SPREAD),
+        ({"line_height": 38, "tint": 13.0, "text_length": 6.0}, Kind.PASSPORT_PAGE),
+        ({"line_height": 45, "tint": 25.0, "text_length": 2.0, "across": True}, Kind.ID_CARD_FRONT),
+        # zones of 44 and 30 signs, ten an inch, on 125 and 105 mm (ICAO Doc 9303, parts 4 and 5)
+        ({"line_height": 38, "tint": 20.0, "text_length": 3.5, "across": True, "zone": 0.89},
+         Kind.PASSPORT_PAGE),
+        ({"line_height": 38, "tint": 20.0, "text_length": 3.5, "across": True, "zone": 0.73},
+         Kind.ID_CARD_FRONT),
+        ({"line_height": 34, "tint": 20.0, "text_length": 3.5, "across": True, "wide_rows": 2},
+         Kind.PASSPORT_PAGE),  # a zone that a reflection has broken
+        ({"tint": 20.0, "text_length": 0.0, "line_height": 0.0}, Kind.PASSPORT_PAGE),
+        ({"text_length": 0.0, "line_height": 0.0}, Kind.A4_PAGE),
+        ({"luma": 40, "text_length": 0.3}, Kind.PASSPORT_COVER),
+    ],
+)  # fmt: skip
+def test_what_has_the_shape_of_a_sheet(seen: dict[str, float], kind: Kind) -> None:
+    assert kind in likeliest(replace(PLAIN, **seen))[0]  # type: ignore[arg-type]
+
+
+def test_more_lines_than_a_card_holds_are_a_ticket() -> None:
+    """Of the shape of ID-1 (1.586), in a photo; where its size is measured that decides."""
+    leaf = Leaf(np.random.default_rng(3), (150.0, 95.0), 12.0, (250, 250, 250))
+    for row in range(13):
+        leaf.fill_line(6, 6 + 6.4 * row, 110, 3.2, (30, 30, 34))
+    paper = papers._paper(leaf, "other:ticket", "other")
+    assert told(paper) is Kind.OTHER
+    assert told(paper, (Kind.ID_CARD_FRONT,)) is Kind.ID_CARD_FRONT

@@ -1,0 +1,243 @@
+"""What has the shape of a sheet: A4, A5, an open passport, one of its pages, an ID-2 card.
+
+They have one shape (1.41 to 1.42: ISO 216, ISO/IEC 7810), so in a photo the look alone tells them
+apart. Each thing that is seen speaks for or against each of them, in log-odds:
+
+- type is some 3 mm high on all of them, so its height against the paper's tells the paper's size;
+- passports and cards have a background print, plain paper has none;
+- an opening has a fold down the middle;
+- a machine-readable zone is 112 mm wide on a passport's data page, 76 or 91 mm on a card (ICAO
+  Doc 9303, parts 4 to 6: 44, 30 or 36 signs, ten an inch);
+- a card holds a few lines, a passport's page a dozen, and print on a card runs along its long side.
+
+Weights are from drawn photos (common practice, no source).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.geometry import Pixels
+from packet.imaging.marks import level_at
+from packet.imaging.rectify import shrunk
+from packet.imaging.upright import ANALYSIS_PX, Print
+from packet.model import Kind
+
+_COVER_TEXT = 1.1  # lines darker than the stock, in lengths of the item; a cover's are lighter
+_DARK_STOCK = 85  # median luma
+_FOLD_DEPTH = 0.08
+_FOLD_STRAY = 0.5  # % of the width
+_BLOCK_PX = 34
+
+_TYPE_MM, _TYPE_SPREAD = 3.2, 0.25  # a line from top to bottom; spread as logarithm
+_PLAIN, _TINTED = (4.8, 0.5), (20.0, 0.7)  # background print: median, spread as logarithm
+_NO_TEXT = 1.5  # a sheet without a line of text is rare, a passport's page is not
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """Measured on an item with its long side along x; see the functions of the same names.
+
+    Lengths of text and zones are in lengths of the item's long side. ``zone``: a machine-readable
+    zone along the long side, ``zone_across``: one along the short side; 0: none.
+    """
+
+    luma: float
+    folded: bool
+    tint: float
+    line_height: float  # median, pixels of 1400
+    text_length: float
+    across: bool  # text along the long side
+    zone: float
+    zone_across: float
+    wide_rows: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Paper:
+    """One of the papers of this shape. ``rare``: log-odds against it before anything is seen;
+    ``most_text``: in lengths; ``across``: share of them with text along the long side; ``fold``:
+    log-odds of a fold seen, and of none; ``zone``: of one wider than 0.8 lengths, of a narrower
+    one, of one along the short side, of a wide row like one of its lines."""
+
+    kinds: tuple[Kind, ...]
+    long_mm: float
+    rare: float
+    tinted: bool = True
+    most_text: float
+    across: float
+    fold: tuple[float, float] = (-3.0, 0.0)
+    zone: tuple[float, float, float, float] = (-1.0, -1.0, 0.0, 0.0)
+
+
+_PAPERS = (
+    _Paper(
+        kinds=(Kind.A4_PAGE, Kind.FORM_PAGE), long_mm=297.0, rare=0.0, tinted=False,
+        most_text=math.inf, across=0.15, fold=(-1.5, 0.0),
+    ),
+    _Paper(
+        kinds=(Kind.OTHER,), long_mm=210.0, rare=2.0, tinted=False,  # A5
+        most_text=math.inf, across=0.15, fold=(-1.5, 0.0),
+    ),
+    _Paper(
+        kinds=(Kind.PASSPORT_SPREAD,), long_mm=176.0, rare=0.0, most_text=8.5, across=0.5,
+        fold=(2.0, -2.5), zone=(-1.0, -1.0, 3.0, 0.0),
+    ),
+    _Paper(
+        kinds=(Kind.PASSPORT_PAGE, Kind.VISA_PAGE), long_mm=125.0, rare=1.5, most_text=6.5,
+        across=0.4, zone=(3.0, 0.0, 0.0, 1.0),
+    ),
+    _Paper(
+        kinds=(Kind.ID_CARD_FRONT, Kind.ID_CARD_BACK), long_mm=105.0, rare=1.7, most_text=4.0,
+        across=0.95, zone=(1.0, 3.0, 0.0, 0.0),
+    ),
+)  # fmt: skip
+
+
+def likeliest(look: Look) -> tuple[tuple[Kind, ...], ...]:
+    """Groups of kinds of the sheet's shape, the likeliest first; dark stock without dark print on
+    it is a cover, with it no sheet."""
+    if look.luma < _DARK_STOCK and look.text_length < _COVER_TEXT:
+        return ((Kind.PASSPORT_COVER,),)
+    papers = [one for one in _PAPERS if one.tinted or look.luma >= _DARK_STOCK]
+    return tuple(one.kinds for one in sorted(papers, key=lambda one: -_odds(look, one)))
+
+
+def _odds(look: Look, paper: _Paper) -> float:
+    """Log-odds that a look speaks for a paper, less what they all have in common."""
+    texts = min(1.0, look.text_length)
+    odds = -paper.rare + paper.fold[0 if look.folded else 1]
+    odds += _background(look.tint) * (0.5 if paper.tinted else -0.5)
+    odds -= max(0.0, look.text_length - paper.most_text)
+    if not paper.tinted:
+        odds -= _NO_TEXT * (1 - texts)
+    if look.line_height > 0:
+        type_mm = look.line_height / ANALYSIS_PX * paper.long_mm
+        away = math.log(type_mm / _TYPE_MM) / _TYPE_SPREAD
+        odds += texts * max(-0.5 * away * away, -5.0)
+    if look.text_length > 0.5:
+        odds += math.log(paper.across if look.across else 1 - paper.across)
+    return odds + _zone_odds(look, paper)
+
+
+def _background(tint: float) -> float:
+    """Log-odds of a background print."""
+    level = math.log(max(tint, 1.0))
+    plain, tinted = (
+        -0.5 * ((level - math.log(median)) / spread) ** 2 - math.log(spread)
+        for median, spread in (_PLAIN, _TINTED)
+    )
+    return min(max(tinted - plain, -3.0), 2.5)
+
+
+def _zone_odds(look: Look, paper: _Paper) -> float:
+    wide, narrow, short, row = paper.zone
+    odds = short if look.zone_across > 0.5 else 0.0
+    if look.zone > 0.65:
+        return odds + (wide if look.zone > 0.8 else narrow)
+    # two rows from side to side: a zone that reflections or background print have broken
+    return odds + (row * min(look.wide_rows, 2) if look.across and look.wide_rows <= 3 else 0.0)
+
+
+def look_of(grey: Pixels, printed: Print) -> Look:
+    """The measures that tell items of the sheet's shape apart."""
+    upright = grey.shape[0] > grey.shape[1]
+    wide = np.ascontiguousarray(np.rot90(grey, -1)) if upright else grey
+    axis = int(printed.down.length > printed.across.length)
+    lines, contrast = printed.along(axis)
+    held = np.bincount(lines.line_of[lines.line_of >= 0], minlength=len(lines.boxes)) >= 4
+    heights = lines.boxes[held, 3]
+    long = max(grey.shape)
+    zones = [0.0 if zone is None else zone[2] / long for zone in printed.zones]
+    return Look(
+        luma=float(level_at(wide, 50)),
+        folded=has_fold(wide),
+        tint=background_print(wide),
+        line_height=float(np.median(heights)) * ANALYSIS_PX / long if len(heights) else 0.0,
+        text_length=lines.length / long,
+        across=(axis == 1) == upright,
+        zone=zones[int(upright)],
+        zone_across=zones[int(not upright)],
+        wide_rows=wide_rows(lines.boxes, contrast.shape[1]),
+    )
+
+
+def has_fold(grey: Pixels) -> bool:
+    """A narrow dark valley down the middle of an item with its long side along x, straight from
+    edge to edge."""
+    depth, stray = fold_valley(grey)
+    return depth > _FOLD_DEPTH and stray < _FOLD_STRAY
+
+
+def fold_valley(grey: Pixels) -> tuple[float, float]:
+    """Depth of the dark line down the middle that reaches an edge, and its stray in % of the width.
+
+    24 bands over the height, each by its median row. Depth: what seven bands in ten have; stray:
+    within what seven in ten lie of the middle one. (0, 100) where the line ends before both
+    edges, as a rule printed on a page does.
+    """
+    height, width = grey.shape
+    half, core, middle = round(0.07 * width), round(0.02 * width), width // 2
+    if half < 6 or height < 60:
+        return 0.0, 100.0
+    rim = round(0.015 * height)
+    strip = grey[rim : height - rim, middle - half : middle + half + 1]
+    step = max(1, len(strip) // (24 * 20))
+    deep = len(strip) // (24 * step)
+    bands = strip[: 24 * step * deep : step].reshape(24, deep, -1)
+    rows = np.partition(bands, deep // 2, axis=1)[:, deep // 2].astype(np.float32)
+    rows = np.asarray(cv2.blur(rows, (3, 1)), np.float32)
+    paper = np.percentile(rows, 70, axis=1)
+    inner = rows[:, half - core : half + core + 1]
+    depths = (paper - inner.min(axis=1)) / np.maximum(paper, 1.0)
+    places = inner.argmin(axis=1)
+    depth = float(np.percentile(depths, 30))
+    away = np.abs(places - np.median(places))
+    stray = float(np.percentile(away, 70)) / width * 100
+    ends = (away < 0.006 * width) & (depths > 0.4 * np.median(depths))
+    if not (ends[0] or ends[-1]):
+        return 0.0, 100.0
+    return depth, stray
+
+
+def background_print(grey: Pixels) -> float:
+    """Fine contrast of the quieter parts of the paper, per mille of its luma: security print."""
+    size = (max(1, grey.shape[1] // 2), max(1, grey.shape[0] // 2))
+    small = shrunk(grey, size).astype(np.float32)
+    fine = np.abs(small - cv2.GaussianBlur(small, (0, 0), 4))
+    rows, columns = (size[1] - 10) // _BLOCK_PX, (size[0] - 10) // _BLOCK_PX
+    if min(rows, columns) < 1:
+        return 0.0
+    contrast, paper = (_block_medians(layer, rows, columns) for layer in (fine, small))
+    return 1000 * float(np.percentile(contrast / np.maximum(paper, 20.0), 30))
+
+
+def _block_medians(layer: NDArray[np.float32], rows: int, columns: int) -> NDArray[np.float32]:
+    """Medians of blocks of 34 x 34 pixels, of every second pixel each way."""
+    part = layer[10 : 10 + rows * _BLOCK_PX : 2, 10 : 10 + columns * _BLOCK_PX : 2]
+    side = _BLOCK_PX // 2
+    blocks = part.reshape(rows, side, columns, side).swapaxes(1, 2).reshape(rows, columns, -1)
+    middle = blocks.shape[2] // 2
+    return np.asarray(np.partition(blocks, middle, axis=2)[:, :, middle], np.float32)
+
+
+def wide_rows(boxes: NDArray[np.int64], width: int) -> int:
+    """How many rows of print run from side to side, as no front's do beside its portrait; a row
+    may be broken by a reflection or a finger."""
+    rows: list[list[NDArray[np.int64]]] = []
+    for box in sorted(boxes, key=lambda box: int(box[1])):
+        last = rows[-1][-1] if rows else None
+        if last is not None and abs(2 * (box[1] - last[1]) + box[3] - last[3]) < last[3]:
+            rows[-1].append(box)
+        else:
+            rows.append([box])
+    wide = 0
+    for row in rows:
+        x, w = np.array([box[0] for box in row]), np.array([box[2] for box in row])
+        wide += bool((x + w).max() - x.min() > 0.85 * width and w.sum() > 0.62 * width)
+    return wide
