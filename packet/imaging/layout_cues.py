@@ -137,7 +137,26 @@ def is_card_back(grey: Pixels, printed: Print) -> bool:
         inside = y > 0.03 * height and y + h < 0.97 * height
         if w > 0.9 * width and 0.1 * height < h < 0.35 * height and inside:
             return True
-    return has_bar_code(wide)
+    return _has_blurred_bars(areas, wide.shape) or has_bar_code(wide)
+
+
+def _has_blurred_bars(areas: NDArray[np.int64], shape: tuple[int, ...]) -> bool:
+    """A bar code out of focus: dark areas as high as one another in a row, and no portrait."""
+    height, width = shape
+    across, down = areas[:, 2] / width, areas[:, 3] / height
+    if np.any((across > 0.08) & (across < 0.5) & (down > 0.25)):
+        return False
+    middle = areas[:, 1] + areas[:, 3] / 2
+    bar = (down > 0.08) & (down < 0.24)
+    bar &= (areas[:, 1] > 0.03 * height) & (areas[:, 1] + areas[:, 3] < 0.97 * height)
+    return any(
+        across[
+            (np.abs(middle - middle[one]) < 0.25 * areas[one, 3])
+            & (np.abs(areas[:, 3] - areas[one, 3]) < 0.35 * areas[one, 3])
+        ].sum()
+        > 0.3
+        for one in np.flatnonzero(bar)
+    )
 
 
 def dark_areas(grey: Pixels) -> NDArray[np.int64]:

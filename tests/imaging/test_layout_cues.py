@@ -11,7 +11,7 @@ from evaluation import papers
 from evaluation.ink import Leaf
 
 from packet.imaging.flat import flatten
-from packet.imaging.layout_cues import Recognised, recognise
+from packet.imaging.layout_cues import Recognised, _has_blurred_bars, recognise
 from packet.imaging.score import Expected
 from packet.imaging.sheet_look import Look, background_print, fold_valley, likeliest, wide_rows
 from packet.imaging.sizing import expected_sizes, size_item
@@ -151,3 +151,13 @@ def test_more_lines_than_a_card_holds_are_a_ticket() -> None:
     paper = papers._paper(leaf, "other:ticket", "other")
     assert told(paper) is Kind.OTHER
     assert told(paper, (Kind.ID_CARD_FRONT,)) is Kind.ID_CARD_FRONT
+
+
+def test_a_bar_code_out_of_focus_is_a_row_of_dark_areas() -> None:
+    bars = np.array([[118, 294, 306, 94], [432, 300, 56, 84], [608, 298, 146, 92]])
+    portrait = np.array([[60, 140, 270, 350]])
+
+    assert _has_blurred_bars(bars, (638, 1011))
+    assert not _has_blurred_bars(np.vstack([bars, portrait]), (638, 1011))
+    assert not _has_blurred_bars(bars[1:2], (638, 1011))
+    assert not _has_blurred_bars(np.empty((0, 4), np.int64), (638, 1011))
