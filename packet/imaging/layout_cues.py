@@ -26,6 +26,9 @@ from packet.rules.sizes import card_size_mm, kind_sizes_mm
 
 _SHEET_SHAPES = (1.37, 1.46)
 _CARD_TEXT = 4.6  # lengths of the item; ID-1 cards reach 3.9 on drawn photos, tickets begin at 4.6
+# share of the width that the machine-readable zone of a card takes: 30 signs, ten an inch, are
+# 0.89 of 85.6 mm and 0.72 of 105 mm (ICAO Doc 9303 parts 3 and 5; the pitch from memory)
+_CARD_ZONE = 0.65
 _FRONTS = (Kind.ID_CARD_FRONT, Kind.PERMIT_FRONT, Kind.TAX_CARD_FRONT)
 _BACKS = (Kind.ID_CARD_BACK, Kind.PERMIT_BACK, Kind.TAX_CARD_BACK)
 
@@ -127,7 +130,10 @@ def is_card_back(grey: Pixels, printed: Print) -> bool:
     """A machine-readable zone, lines over the whole width, a stripe or a bar code is seen."""
     axis = int(printed.down.length > printed.across.length)
     lines, contrast = printed.along(axis)
-    if printed.zones[axis] is not None or wide_rows(lines.boxes, contrast.shape[1]) > 1:
+    zone = printed.zones[axis]
+    if zone is not None and zone[2] > _CARD_ZONE * contrast.shape[1]:
+        return True
+    if wide_rows(lines.boxes, contrast.shape[1]) > 1:
         return True
     upright = grey.shape[0] > grey.shape[1]
     wide = np.ascontiguousarray(np.rot90(grey, -1)) if upright else grey

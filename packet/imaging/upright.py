@@ -25,6 +25,8 @@ ANALYSIS_PX = 1400
 _RIM = 8
 _WORD_GAP = 17
 _INK = 50  # relative contrast, 200 = black on white
+_ONE_PITCH = 0.2  # strength of the pitch of a machine-readable zone, on drawn pages at least
+_PITCHES = 17  # the strongest pitch of 44, 36 or 30 signs may be that of two signs, or five in two
 _SURE = 3.0  # log-odds; below, nothing is said
 
 Box = tuple[int, int, int, int]
@@ -264,15 +266,12 @@ def zone_box(lines: Lines, contrast: Pixels) -> Box | None:
     fourth line of that length makes it a paragraph.
     """
     width = contrast.shape[1]
-    boxes = [box for box in lines.boxes if 15 <= box[2] / box[3] <= 38 and box[2] > 0.3 * width]
+    boxes = [box for box in lines.boxes if 15 <= box[2] / box[3] <= 38 and box[2] > 0.4 * width]
     boxes.sort(key=lambda box: int(box[1]))
     while boxes:
         group = _same_extent(boxes)
         boxes = [box for box in boxes if not any(box is one for one in group)]
-        if len(group) not in (2, 3):
-            continue
-        strength = [pitch_strength(contrast, box) for box in group]
-        if sum(strength) / len(group) > 0.24:
+        if len(group) in (2, 3) and pitch_strength(contrast, group) > _ONE_PITCH:
             stack = np.array(group)
             left, top = stack[:, 0].min(), stack[:, 1].min()
             right, bottom = (stack[:, 0] + stack[:, 2]).max(), (stack[:, 1] + stack[:, 3]).max()
@@ -294,22 +293,33 @@ def _same_extent(boxes: list[NDArray[np.int64]]) -> list[NDArray[np.int64]]:
     return group
 
 
-def pitch_strength(contrast: Pixels, box: NDArray[np.int64]) -> float:
-    """How much better a line's columns agree at whole multiples of a pitch than between them.
+def pitch_strength(contrast: Pixels, boxes: Sequence[NDArray[np.int64]]) -> float:
+    """How much better the columns of lines agree at whole multiples of a pitch than between them.
 
-    Mean autocorrelation at 2 to 10 pitches less that at half pitches between, for the best pitch
-    between 0.5 and 1.6 heights: near 0 for proportional type, however regular its words.
+    Mean autocorrelation of the lines at 2 to 10 pitches less that at half pitches between, for
+    the pitch between 0.5 and 1.6 heights that is best for all of them, 0 where fewer than 17 of
+    it fit in: near 0 for proportional type, however regular its words.
     """
+    same = [_autocorrelation(contrast, box) for box in boxes]
+    reach = min(len(one) for one in same)
+    together = np.mean([one[:reach] for one in same], axis=0)
+    wide, high = np.median(np.array(boxes)[:, 2:4], axis=0)
+    pitches = np.arange(0.5 * high, 1.6 * high, 0.05)[:, None]
+    places = np.arange(reach)
+    on = np.interp(pitches * np.arange(2, 11), places, together, right=0.0)
+    off = np.interp(pitches * (np.arange(2, 11) + 0.5), places, together, right=0.0)
+    agree = (on - off).mean(axis=1)
+    best = int(agree.argmax())
+    return float(agree[best]) if wide >= _PITCHES * pitches[best, 0] else 0.0
+
+
+def _autocorrelation(contrast: Pixels, box: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Of the column sums of a line, 1 at no shift, up to three quarters of its width."""
     x, y, wide, high = (int(v) for v in box)
     profile = contrast[y : y + high, x : x + wide].mean(axis=0)
     profile = profile - cv2.blur(profile[None], (2 * high + 1, 1))[0]
     power = np.abs(np.fft.rfft(profile, 2 * wide)) ** 2
     same = np.fft.irfft(power)[: wide * 3 // 4]
     if same[0] <= 0:
-        return 0.0
-    same = same / (same[0] * (1 - np.arange(len(same)) / wide))
-    pitches = np.arange(0.5 * high, 1.6 * high, 0.05)[:, None]
-    places = np.arange(len(same))
-    on = np.interp(pitches * np.arange(2, 11), places, same, right=0.0)
-    off = np.interp(pitches * (np.arange(2, 11) + 0.5), places, same, right=0.0)
-    return float((on - off).mean(axis=1).max())
+        return np.zeros(len(same))
+    return np.asarray(same / (same[0] * (1 - np.arange(len(same)) / wide)), np.float64)
