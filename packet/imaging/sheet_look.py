@@ -177,8 +177,9 @@ def has_fold(grey: Pixels) -> bool:
 def fold_valley(grey: Pixels) -> tuple[float, float]:
     """Depth of the dark line down the middle that reaches an edge, and its stray in % of the width.
 
-    24 bands over the height, each by its median row. Depth: what seven bands in ten have; stray:
-    within what seven in ten lie of the middle one. (0, 100) where the line ends before both
+    24 bands over the height, each by its median row and the middle of the floor of its valley,
+    which may be soft. Depth: what seven bands in ten have; stray: within what seven in ten lie of
+    the middle one. (0, 100) where the line ends before both
     edges, as a rule printed on a page does.
     """
     height, width = grey.shape
@@ -194,8 +195,10 @@ def fold_valley(grey: Pixels) -> tuple[float, float]:
     rows = np.asarray(cv2.blur(rows, (3, 1)), np.float32)
     paper = np.percentile(rows, 70, axis=1)
     inner = rows[:, half - core : half + core + 1]
-    depths = (paper - inner.min(axis=1)) / np.maximum(paper, 1.0)
-    places = inner.argmin(axis=1)
+    dark = np.maximum(paper[:, None] - inner, 0.0)
+    depths = dark.max(axis=1) / np.maximum(paper, 1.0)
+    floor = np.maximum(dark - 0.6 * dark.max(axis=1, keepdims=True), 0.0)
+    places = floor @ np.arange(inner.shape[1]) / np.maximum(floor.sum(axis=1), 1e-6)
     depth = float(np.percentile(depths, 30))
     away = np.abs(places - np.median(places))
     stray = float(np.percentile(away, 70)) / width * 100
