@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import cv2
 import numpy as np
 
 from packet.imaging.geometry import (
@@ -20,6 +21,10 @@ from packet.imaging.view import View
 BESIDE = 0.2  # how much worse than the best item another one may be
 _PLAIN_WHOLE = 0.3  # how much worse than its page an opening with four plain sides may be
 CARD_SHAPE = float(np.log(85.60 / 53.98))  # ISO/IEC 7810, ID-1
+_PARTNER, _SHARED = (
+    0.85,
+    0.12,
+)  # of a page, that lies where the other one of an opening would; of both
 _LEAST_OTHER = 0.12  # of a page: what must be seen of the other one of a cut opening
 _PLAIN_CUT = 0.93  # share of each side of a cut opening with an edge
 
@@ -28,7 +33,7 @@ def wider(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Quad
     """The openings that items may be one page of: no ground where the other page would be."""
     if not expected.openings:
         return []
-    found = []
+    found = united(view, [one.quad for one in chosen])
     for one in chosen:
         off = view.off_ground(one.quad)
         least = 0.5 * (off + 0.5) if off > 0.6 else 0.0
@@ -37,6 +42,28 @@ def wider(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Quad
             for quad in doubled(one.quad)
             if _adds(view, quad, one.quad) and view.off_ground(quad) >= least
         ]
+    return found
+
+
+def united(view: View, pages: Sequence[Quads]) -> list[Quads]:
+    """The outlines of two pages each that lie as the halves of one opening, whose fold is a wide
+    soft shadow: what lies between them is no ground."""
+    found = []
+    for k, one in enumerate(pages):
+        for other in pages[k + 1 :]:
+            for double in doubled(one):
+                if overlap(other, double)[1] < _PARTNER or overlap(one, other)[1] > _SHARED:
+                    continue
+                corners = np.concatenate([one, other])
+                away = np.linalg.norm(corners[None] - double[:, None], axis=2)
+                outer = away.argmin(axis=1)
+                inner = np.setdiff1d(np.arange(8), outer)
+                if len(inner) != 4:
+                    continue
+                between = cv2.convexHull(corners[inner].astype(np.float32))[:, 0]
+                plain = min(view.off_ground(one), view.off_ground(other)) > 0.6
+                if not plain or (len(between) == 4 and view.off_ground(between) > 0.5):
+                    found.append(corners[outer])
     return found
 
 

@@ -15,9 +15,12 @@ from helpers import KINDS, angle_deg, codes, corner_error_mm, jaccard, picture_o
 from packet.imaging import find
 from packet.imaging.geometry import overlap
 from packet.imaging.item import picture_page
+from packet.imaging.openings import united
+from packet.imaging.propose import by_ground
 from packet.imaging.sizing import Sized
 from packet.imaging.skew import page_print
 from packet.imaging.verdicts import size_findings
+from packet.imaging.view import make_view
 from packet.intake.picture import Picture
 from packet.model import Kind, ScanTask
 
@@ -79,6 +82,25 @@ def test_an_opening_is_one_item():
 
     assert item.kind is Kind.PASSPORT_SPREAD
     assert jaccard(item, scene.corners[0]) > 0.98
+
+
+@pytest.mark.parametrize(("between", "count"), [("fold", 1), ("table", 0)])
+def test_two_pages_with_a_wide_soft_fold_between_are_one_opening(between, count):
+    """Pages of 83 x 125 mm, 10 mm of fold or table between them, at 6 pixels a millimetre."""
+    scene = np.full((1000, 1400, 3), (95, 120, 90), np.uint8)
+    scene[120:870, 170:1226] = (225, 228, 236)
+    scene[120:870, 668:728] = (105, 107, 111) if between == "fold" else (95, 120, 90)
+    view = make_view(scene)
+    left, right, both = (
+        view.to_view(np.array([[x0, 120.0], [x1, 120], [x1, 870], [x0, 870]]))
+        for x0, x1 in ((170.0, 668.0), (728.0, 1226.0), (170.0, 1226.0))
+    )
+
+    by_ground(view)  # what the ground looks like
+    found = united(view, [left, right])
+
+    assert len(found) == count
+    assert all(overlap(quad, both)[0] > 0.999 for quad in found)
 
 
 def test_turning_the_picture_turns_the_corners_and_nothing_else():
