@@ -23,7 +23,8 @@ _TILE_MM = 16.0
 _TILES = 10
 _LEAST_EDGES = 150
 _SHARP_PX = 2.8  # sharp edges measure 2.0 to 2.8 pixels, on drawn photos of 60 to 170 dpi
-_LEAST_STEP = 0.25  # of the brighter side; flatter edges say nothing about focus
+_LEAST_STEPS = (0.25, 0.12)  # of the brighter side; flatter edges say nothing about focus, the
+# second counts only where nothing is steeper: print so blurred that it has lost its contrast
 
 
 def seen_part(grey: Pixels, quad: Quads, *, width_px: int, height_px: int) -> Pixels:
@@ -48,10 +49,11 @@ def seen_part(grey: Pixels, quad: Quads, *, width_px: int, height_px: int) -> Pi
     return part
 
 
-def edge_width_mm(grey: Pixels, flat: Flat) -> float | None:
+def edge_width_mm(grey: Pixels, flat: Flat, *, written: bool = True) -> float | None:
     """How wide the sharpest dark-to-light edges are, on the worse axis; None on blank items.
 
-    ``grey``: that of ``flat``, what lay outside the picture set aside. Width = step over slope,
+    ``grey``: that of ``flat``, what lay outside the picture set aside; ``written``: there is ink
+    on it, and not a background print alone, which may be soft by nature. Width = step over slope,
     for the step within 1.6 mm; the lower quartile over the busiest tiles, per axis, at the
     print's resolution. A Gaussian blur of sigma s gives about 2.5 s. 0.0 where the edges are as
     narrow as the picture's own pixels let them be: its resolution is then what is wrong, if any.
@@ -59,15 +61,20 @@ def edge_width_mm(grey: Pixels, flat: Flat) -> float | None:
     dpi = flat.full_dpi
     window = max(5, round(mm_to_px(1.6, dpi)) | 1)
     tiles = flat.tiles(_busy_tiles(grey, dpi=flat.dpi))
-    worst: float | None = None
-    for turned in (tiles, [cv2.transpose(tile) for tile in tiles]):
-        found = [_widths(stack, window) for stack in _stacked(turned)]
-        widths = np.concatenate(found) if found else np.empty(0, np.float32)
-        if len(widths) >= _LEAST_EDGES:
-            width_px = float(np.percentile(widths, 25))
-            width = px_to_mm(width_px, dpi) if width_px > _SHARP_PX else 0.0
-            worst = width if worst is None else max(worst, width)
-    return worst
+    stacks = [_stacked(tiles), _stacked([cv2.transpose(tile) for tile in tiles])]
+    for step in _LEAST_STEPS if written else _LEAST_STEPS[:1]:
+        found = [_width_px(axis, window, step) for axis in stacks]
+        widths = [width for width in found if width is not None]
+        if widths:
+            return px_to_mm(max(widths), dpi) if max(widths) > _SHARP_PX else 0.0
+    return None
+
+
+def _width_px(stacks: Sequence[Pixels], window: int, least_step: float) -> float | None:
+    """The lower quartile of the widths along x; None where there are too few edges."""
+    found = [_widths(stack, window, least_step) for stack in stacks]
+    widths = np.concatenate(found) if found else np.empty(0, np.float32)
+    return float(np.percentile(widths, 25)) if len(widths) >= _LEAST_EDGES else None
 
 
 def _busy_tiles(grey: Pixels, *, dpi: float) -> list[Box]:
@@ -92,14 +99,14 @@ def _stacked(tiles: Sequence[Pixels]) -> list[Pixels]:
     return [np.concatenate([tile for tile in tiles if tile.shape[1] == one]) for one in widths]
 
 
-def _widths(tile: Pixels, window: int) -> NDArray[np.float32]:
+def _widths(tile: Pixels, window: int, least_step: float) -> NDArray[np.float32]:
     """Step over slope, in pixels, at every steep place along x."""
     line = np.ones((1, window), np.uint8)
     high, low = cv2.dilate(tile, line), cv2.erode(tile, line)
     slope = np.abs(cv2.filter2D(tile, cv2.CV_16S, np.array([[-1, 0, 1]], np.float32)))
     peak = slope >= cv2.dilate(slope, np.ones((1, 5), np.uint8))
     step = cv2.subtract(high, low)
-    use = peak & (step > _LEAST_STEP * high) & (slope > 4)
+    use = peak & (step > least_step * high) & (slope > 4)
     use[:, :2] = use[:, -2:] = False
     return np.asarray(2.0 * step[use] / slope[use], np.float32)
 
@@ -145,7 +152,7 @@ def ink_share_percent(grey: Pixels, *, dpi: float, fold: bool = False, step: int
     if fold:
         middle, spare = max(height, width) // 2, round(0.05 * max(height, width))
         halves = np.split(grey, [middle - spare, middle + spare], axis=int(width > height))
-        shares = [ink_share_percent(part, dpi=dpi, step=70) for part in (halves[0], halves[2])]
+        shares = [ink_share_percent(part, dpi=dpi, step=50) for part in (halves[0], halves[2])]
         return sum(shares) / 2
     rim_y, rim_x = round(0.04 * height), round(0.04 * width)
     inner = grey[rim_y : height - rim_y or 1, rim_x : width - rim_x or 1]

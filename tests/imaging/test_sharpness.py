@@ -1,0 +1,68 @@
+"""Sharp or not, blank or not: print without contrast, an opening with its ground alone."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from evaluation import papers
+from evaluation.ink import Leaf
+from helpers import codes, run
+
+from packet.imaging.flat import Flat, flatten
+from packet.imaging.quality import edge_width_mm
+from packet.intake.picture import Picture
+from packet.model import Kind
+
+DPI = 170.0
+
+
+def photographed(paper: papers.Paper, blur_mm: float) -> np.ndarray:
+    """(h, w, 3) RGB of the paper alone, as a phone takes it from half a metre."""
+    wide, high = (round(side * DPI / 25.4) for side in paper.size_mm)
+    small = cv2.resize(paper.rgb, (wide, high), interpolation=cv2.INTER_AREA)
+    return cv2.GaussianBlur(small, (0, 0), max(0.7, blur_mm * DPI / 25.4))
+
+
+def flat_of(pixels: np.ndarray, size_mm: tuple[float, float]) -> Flat:
+    right, bottom = pixels.shape[1] - 0.5, pixels.shape[0] - 0.5
+    quad = np.array([[-0.5, -0.5], [right, -0.5], [right, bottom], [-0.5, bottom]])
+    return flatten([pixels], quad, size_mm)
+
+
+def opening(*, blank: bool) -> papers.Paper:
+    """The first drawn opening with nothing, or with stamps, on it."""
+    rng = np.random.default_rng(5)
+    name = "passport-spread:blank" if blank else "passport-spread:stamps"
+    return next(one for one in iter(lambda: papers.opening(rng), None) if one.name == name)
+
+
+@pytest.mark.parametrize("blur_mm", [0.4, 0.6, 0.9])
+def test_print_that_has_lost_its_contrast_is_blurred(blur_mm: float) -> None:
+    """A Gaussian of sigma s leaves exp(-2 (pi s / 0.8)^2) of print of 10 points: 1 % at 0.4 mm."""
+    leaf = Leaf(np.random.default_rng(1), papers.A4, 12.0, (250, 250, 250))
+    leaf.paragraph(25, 40, 160, 30, 4.0, (40, 40, 44))
+    page = papers._paper(leaf, "a4-page:typed", "a4-page")
+    flat = flat_of(photographed(page, blur_mm), page.size_mm)
+    width = edge_width_mm(flat.grey, flat)
+    assert width is not None
+    assert width > 0.45
+    sharp = flat_of(photographed(page, 0.0), page.size_mm)
+    assert (edge_width_mm(sharp.grey, sharp) or 0.0) < 0.45
+
+
+def test_an_opening_with_its_ground_alone_is_blank_and_not_blurred() -> None:
+    paper = opening(blank=True)
+    pixels = photographed(paper, 0.18)
+    picture = Picture(pixels=pixels, dpi=(DPI, DPI), source="scanner")
+    (item,) = run(picture, (Kind.PASSPORT_SPREAD,), encode=False).items
+    assert "blank" in codes(item)
+    assert "blurred" not in codes(item)
+
+
+def test_a_blurred_opening_with_stamps_is_not_blank() -> None:
+    paper = opening(blank=False)
+    picture = Picture(pixels=photographed(paper, 0.5), dpi=(DPI, DPI), source="scanner")
+    (item,) = run(picture, (Kind.PASSPORT_SPREAD,), encode=False).items
+    assert "blurred" in codes(item)
+    assert "blank" not in codes(item)
