@@ -10,7 +10,7 @@ from packet.imaging.blemishes import covered_mm, ground_of, shadow_percent
 from packet.imaging.flat import Flat
 from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.limits import limit_for
-from packet.imaging.quality import edge_width_mm, glare_mm
+from packet.imaging.quality import PASSPORT_PAPER, edge_width_mm, glare_mm
 from packet.imaging.rectify import source_dpi
 from packet.imaging.sizing import Sized
 from packet.intake.picture import Picture
@@ -23,8 +23,6 @@ _SIZE_GIVEN = (
     "Measure the item again and correct size_mm in packet.toml; if it is right as it is, list "
     '"size-mismatch" under accept there.'
 )
-_ALWAYS_PRINTED = {Kind.PASSPORT_SPREAD, Kind.PASSPORT_PAGE, Kind.VISA_PAGE}
-"""Kinds with a background print, whose edges tell of blur where nothing else is written."""
 _FAINT_PRINT = 1.6
 """Times the limit: on drawn photos sharp edges of background print alone measure up to 0.63 mm."""
 
@@ -72,11 +70,11 @@ def picture_findings(
 
     ``part``: its grey, the picture's outside set aside; ``grey``: the same with its tone set.
     """
-    printed = not blank or kind in _ALWAYS_PRINTED
+    printed = not blank or kind in PASSPORT_PAPER
     blurred = _blur_finding(flat, part, subject, blank=blank) if printed else None
     if blurred is not None:
         yield blurred
-    elif blank:
+    if blank:
         yield blank_finding(subject, kind)
     if picture.source in {"camera", "unknown"}:
         yield from _light_findings(flat, part, grey, subject, kind)

@@ -30,7 +30,13 @@ def _measured(level: str, seed: int) -> dict[str, Values]:
 
     from packet.imaging.blemishes import covered_mm, ground_of, shadow_percent
     from packet.imaging.flat import flatten
-    from packet.imaging.quality import edge_width_mm, glare_mm, ink_share_percent, seen_part
+    from packet.imaging.quality import (
+        PASSPORT_PAPER,
+        edge_width_mm,
+        glare_mm,
+        ink_share_percent,
+        seen_part,
+    )
     from packet.imaging.tone import light_field, toned
     from packet.model import Kind
 
@@ -56,7 +62,8 @@ def _measured(level: str, seed: int) -> dict[str, Values]:
             if not item.covered:
                 found["shadow"].append((shade, "hand" in drawn.tags))
         if item.blank is not None and kind is not Kind.PASSPORT_COVER:
-            share = ink_share_percent(grey, dpi=flat.dpi, fold=fold)
+            tinted = kind in PASSPORT_PAPER
+            share = ink_share_percent(grey, dpi=flat.dpi, fold=fold, tinted=tinted)
             found["blank"].append((share, item.blank))
     return found
 

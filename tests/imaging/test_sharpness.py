@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from evaluation import papers
 from evaluation.ink import Leaf
-from helpers import codes, run
+from helpers import codes, run, set_tone
 
 from packet.imaging.flat import Flat, flatten
-from packet.imaging.quality import edge_width_mm
+from packet.imaging.quality import edge_width_mm, ink_share_percent, is_blank
 from packet.intake.picture import Picture
 from packet.model import Kind
 
@@ -66,3 +66,16 @@ def test_a_blurred_opening_with_stamps_is_not_blank() -> None:
     (item,) = run(picture, (Kind.PASSPORT_SPREAD,), encode=False).items
     assert "blurred" in codes(item)
     assert "blank" not in codes(item)
+
+
+def test_background_print_is_no_ink_however_strong() -> None:
+    """Lines of 0.12 mm in a dark tint; a page number and a stamp are strokes of 0.4 mm and more."""
+    leaf = Leaf(np.random.default_rng(2), (176.0, 125.0), 13.0, (228, 230, 222))
+    leaf.tint(0.5, (110, 120, 130), 0.9)
+    for written in (False, True):
+        if written:
+            leaf.stamp(45, 60, 16.0)
+        taken = photographed(papers._paper(leaf, "", ""), 0.0)
+        grey = set_tone(taken, kind=Kind.PASSPORT_SPREAD, tone="grey", dpi=DPI)
+        assert (ink_share_percent(grey, dpi=DPI, fold=True) > 0.3) == written
+        assert is_blank(grey, kind=Kind.PASSPORT_SPREAD, dpi=DPI) != written
