@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import overlap, same_size, same_size_on_table, signed_area
+from packet.imaging.lattice import squares_of_many
 from packet.imaging.openings import BESIDE, whole_opening
 from packet.imaging.score import Expected, Judged
 from packet.imaging.view import View
@@ -20,6 +21,7 @@ _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _ALIKE = 0.12  # for another item of the best one's size
 FITS = 0.95  # of the shape
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
+_ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known
 _RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
 
 
@@ -29,7 +31,7 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
     Of two that share ground the larger one may score a little less: what is printed inside an
     item, and each page of an opening, has sides as plain as its own.
     """
-    good = [one for one in judged if _is_item(one)]
+    good = off_table(view, [one for one in judged if _is_item(one)])
     plain = [one.score > SOFT or is_plain(one) or view.off_ground(one.quad) > 0.3 for one in good]
     if not any(plain):
         return []
@@ -143,6 +145,14 @@ def _is_item(one: Judged) -> bool:
     if one.cut:
         return one.support > 0.8 and one.worst > 0.6 and one.shape > 0.6
     return one.shape > 0.6 or (one.support > 0.9 and one.worst > 0.8)
+
+
+def off_table(view: View, good: Sequence[Judged]) -> list[Judged]:
+    """Without squares of a chequered table, where no ground is known that tells them apart."""
+    doubtful = [k for k, one in enumerate(good) if view.off_ground(one.quad) < _ON_GROUND]
+    squares = squares_of_many(view, [good[k].quad for k in doubtful])
+    table = {k for k, is_table in zip(doubtful, squares, strict=True) if is_table}
+    return [one for k, one in enumerate(good) if k not in table]
 
 
 def one_scale(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Judged]:

@@ -8,7 +8,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.choose import ENOUGH, FITS, SOFT, choose, is_plain, one_scale, worth_of
+from packet.imaging.choose import (
+    ENOUGH,
+    FITS,
+    SOFT,
+    choose,
+    is_plain,
+    off_table,
+    one_scale,
+    worth_of,
+)
 from packet.imaging.faint import settled
 from packet.imaging.geometry import (
     Pixels,
@@ -299,6 +308,8 @@ def _rank(
     rough = [one for one in rough if one.score > max(least, _LEAST_ROUGH)]
     if not rough:
         return []
+    if faint:
+        rough = [*off_table(view, rough[: 2 * _COLOURED]), *rough[2 * _COLOURED :]]
     worth = worth_of(rough)
     large = [rough[k] for k in np.argsort(-worth, kind="stable")]
     if faint:

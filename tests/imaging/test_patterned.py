@@ -10,6 +10,7 @@ from helpers import KINDS, jaccard, run
 from packet.imaging.choose import choose
 from packet.imaging.faint import settled
 from packet.imaging.geometry import same_size_on_table, sides_on
+from packet.imaging.lattice import squares_of_many
 from packet.imaging.palette import codes_of, contrast
 from packet.imaging.score import Expected, Judged
 from packet.imaging.skew import ink_of, straight_by_text
@@ -214,3 +215,40 @@ def test_pages_are_straightened_by_their_print_and_not_by_their_guilloche() -> N
 
     assert np.abs(straight - square).max() < 0.7  # 0.05 degrees
     assert np.array_equal(same, askew)
+
+
+def _chequered(*quads: np.ndarray, check: float = 150.0) -> tuple[np.ndarray, np.ndarray]:
+    """A chequered cloth seen slantwise, papers on it, and the way from the cloth to the picture."""
+    y, x = np.mgrid[0:1300, 0:1700]
+    odd = ((x // check + y // check) % 2)[..., None]
+    cloth = (odd * (200, 120, 205) + (1 - odd) * (150, 230, 130)).astype(np.uint8)
+    seen = np.array([[-90.0, -60.0], [1350.0, 20.0], [1500.0, 1000.0], [-200.0, 960.0]], np.float32)
+    way = cv2.getPerspectiveTransform(
+        np.array([[0.0, 0.0], [1700.0, 0.0], [1700.0, 1300.0], [0.0, 1300.0]], np.float32), seen
+    )
+    picture = cv2.warpPerspective(cloth, way, (1300, 900), borderMode=cv2.BORDER_REFLECT)
+    for quad in quads:
+        cv2.fillConvexPoly(picture, np.round(quad).astype(np.int32), (90, 110, 170), cv2.LINE_AA)
+    return _noisy(cv2.GaussianBlur(picture, (0, 0), 1.0)), way
+
+
+def test_squares_of_a_chequered_cloth_are_no_items() -> None:
+    card = CARD * 0.7 + np.array([200.0, 150.0])
+    picture, way = _chequered(card)
+    squares = [
+        cv2.perspectiveTransform(
+            np.array([[[x, y], [x + 150, y], [x + 150, y + 150], [x, y + 150]]], float), way
+        )[0]
+        for x, y in ((300.0, 300.0), (1200.0, 750.0), (450.0, 900.0))
+    ]
+
+    assert squares_of_many(make_view(picture), [*squares, card]) == [True, True, True, False]
+    (item,) = run(Picture(pixels=picture, dpi=None, source="camera"), (), encode=False).items
+    assert jaccard(item, card) > 0.97
+
+
+def test_white_paper_on_white_is_no_square_of_many() -> None:
+    glass = np.full((440, 600, 3), 246, np.uint8)
+    glass[80:361, 100:501] = 243
+
+    assert squares_of_many(make_view(_noisy(glass)), [PAGE]) == [False]
