@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.beside import as_large
 from packet.imaging.choose import (
     ENOUGH,
     FITS,
@@ -45,7 +46,7 @@ _LEAST_ROUGH = 0.4  # score before a quad is moved onto its edges
 _NO_RIVAL = 0.3  # by so much less, rough, no quad beats an item that is found
 _MOVED = 24  # rough quads worth moving onto their edges
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
-_REST_SHARE = 0.15  # of the items: what stands out beside them may take so much
+_REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing does
 _SHADOW_MM = 1.9  # that a lid's shadow reaches beyond a card
 _LONG_SHADOW_MM = 4.2  # beyond a passport
 _INSIDE = 0.01  # of the area may lie outside the picture, that a faint side is looked for
@@ -121,10 +122,16 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         chosen = choose(view, ranked, expected)
     hard = not _sure(view, chosen, ranked) and not (page and not chosen)
     if hard:
-        more = [*by_lines(view, expected), *(one.quad for one in ranked[:6])]
+        lines, every = by_lines(view, expected)
+        more = [*lines, *(one.quad for one in ranked[:6])]
         ranked = _best_of([*ranked, *_rank(view, more, expected, faint=True)])
         ranked = _by_colours(view, ranked)
         chosen = choose(view, ranked, expected)
+        beside = as_large(view, chosen, every, expected)
+        if beside:
+            judged = _rank(view, beside, expected, prolong=False, faint=True)
+            ranked = _best_of([*ranked, *_by_colours(view, judged)])
+            chosen = choose(view, ranked, expected)
     more = [*wider(view, chosen, expected), *_mended(chosen, ranked)]
     if more:
         least = min((one.score for one in chosen), default=0.0) - _NO_RIVAL

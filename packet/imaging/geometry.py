@@ -70,10 +70,15 @@ def side_lengths(quad: Quads) -> tuple[float, float]:
     return float(top + bottom) / 2, float(right + left) / 2
 
 
+def sides_of(quads: Quads) -> NDArray[np.float64]:
+    """(n, 2): means of the top and bottom, and of the left and right sides, of (n, 4, 2)."""
+    lengths = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
+    return np.asarray((lengths[:, :2] + lengths[:, 2:]) / 2)
+
+
 def same_size(a: Quads, b: Quads) -> bool:
     """True for two quads whose sides are as long, to 3 %, in either turn: cards side by side."""
-    sides = np.sort([side_lengths(a), side_lengths(b)], axis=1)
-    return bool(np.abs(np.log(np.maximum(sides[0], 1e-9) / sides[1])).max() < 0.035)
+    return bool(size_misses(a, b[None])[0] < 0.035)
 
 
 def same_size_on_table(a: Quads, b: Quads, *, aspect: float) -> bool:
@@ -81,8 +86,18 @@ def same_size_on_table(a: Quads, b: Quads, *, aspect: float) -> bool:
 
     ``aspect``: width / height of the flat rectangle behind ``a``.
     """
-    sides = np.maximum(np.sort(sides_on(a, b, aspect=aspect)), 1e-9) / np.sort([aspect, 1.0])
-    return bool(np.abs(np.log(sides)).max() < 0.05)
+    return bool(size_misses(a, b[None], aspect=aspect)[0] < 0.05)
+
+
+def size_misses(one: Quads, others: Quads, *, aspect: float | None = None) -> NDArray[np.float64]:
+    """(n,) logarithms of what a side of each of (n, 4, 2) quads is longer or shorter than that of
+    one, in either turn. ``aspect``: of the flat rectangle behind it; None where all are flat."""
+    if aspect is None:
+        own, sides = sides_of(one[None])[0], sides_of(others)
+    else:
+        own, sides = np.array([aspect, 1.0]), all_sides_on(one, others, aspect=aspect)
+    sides = np.maximum(np.sort(sides, axis=1), 1e-9)
+    return np.asarray(np.abs(np.log(sides / np.sort(own))).max(axis=1), np.float64)
 
 
 def projected(points: NDArray[Any], matrix: NDArray[Any]) -> NDArray[np.float64]:
@@ -95,14 +110,19 @@ def projected(points: NDArray[Any], matrix: NDArray[Any]) -> NDArray[np.float64]
 def sides_on(a: Quads, b: Quads, *, aspect: float) -> tuple[float, float]:
     """(width, height) of ``b`` in the plane of ``a``, whose own are ``aspect`` and 1; zeros where
     it is no rectangle there."""
-    back = np.linalg.inv(unit_homographies(a[None])[0])
-    flat = projected(b, back) * np.array([aspect, 1.0])
-    if np.isnan(flat).any():
-        return 0.0, 0.0
-    u, v = flat[1] - flat[0], flat[3] - flat[0]
-    if abs(float(u @ v)) > 0.08 * float(np.linalg.norm(u) * np.linalg.norm(v)):
-        return 0.0, 0.0
-    return side_lengths(flat)
+    wide, high = all_sides_on(a, b[None], aspect=aspect)[0].tolist()
+    return wide, high
+
+
+def all_sides_on(one: Quads, quads: Quads, *, aspect: float) -> NDArray[np.float64]:
+    """(n, 2): ``sides_on`` of (n, 4, 2) quads."""
+    back = np.linalg.inv(unit_homographies(one[None])[0])
+    flat = projected(quads.reshape(-1, 2), back).reshape(quads.shape) * np.array([aspect, 1.0])
+    u, v = flat[:, 1] - flat[:, 0], flat[:, 3] - flat[:, 0]
+    size = np.linalg.norm(u, axis=1) * np.linalg.norm(v, axis=1)
+    square = np.abs(np.einsum("nk,nk->n", u, v)) <= 0.08 * size  # not for NaN
+    square &= ~np.isnan(flat).any(axis=(1, 2))
+    return np.where(square[:, None], sides_of(np.where(square[:, None, None], flat, 0.0)), 0.0)
 
 
 def is_convex(quad: Quads) -> bool:

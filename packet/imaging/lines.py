@@ -28,35 +28,38 @@ _STEP = 8.0  # levels, that count for half
 _NO_STEP = 0.3  # what a line without any counts still
 
 
-def by_lines(view: View, expected: Expected, *, most: int = 220) -> list[Quads]:
-    """Quads (view pixels, clockwise) whose sides lines cover well, the best first.
+def by_lines(view: View, expected: Expected, *, most: int = 220) -> tuple[list[Quads], Quads]:
+    """(the best of the quads whose sides lines cover well, all of them), in view pixels,
+    clockwise, the best first.
 
     Corners may lie outside the picture. A side that cannot be seen is not made up here.
     """
+    none: tuple[list[Quads], Quads] = ([], np.zeros((0, 4, 2)))
     shrink = max(1.0, max(view.width_px, view.height_px) / _WORK_PX)
     size = (round(view.width_px / shrink), round(view.height_px / shrink))
     lab = view.lab if shrink == 1 else cv2.resize(view.lab, size, interpolation=cv2.INTER_AREA)
     segments = _segments(lab)
     if len(segments) < 4:
-        return []
+        return none
     members, value = _likeliest(lab, _merged(segments, long_px=max(size)))
     if len(members) < 3:
-        return []
+        return none
     edges = _edges_of_picture(size)
     value = np.concatenate([value, np.full(len(edges), np.median(value))])
     quads, worth, cut = _quads([*members, *edges], value, size)
     if not len(quads):
-        return []
+        return none
     scale = np.array([view.width_px / size[0], view.height_px / size[1]])
     quads = (quads + 0.5) * scale - 0.5
     worth = worth + 0.5 * expected.shape_fits(view.to_source(quads))
     best = np.argsort(-worth, kind="stable")
     whole, part = best[~cut[best]], best[cut[best]]
     few = most // 4
-    return [
+    first = [
         *apart(quads[whole[: 4 * (most - few)]], most=most - few),
         *apart(quads[part[: 4 * few]], most=few),
     ]
+    return first, quads[best]
 
 
 def apart(quads: Quads, *, most: int, share: float = 0.006) -> list[Quads]:

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 from helpers import KINDS, jaccard, run
 
+from packet.imaging.beside import as_large
 from packet.imaging.choose import choose
 from packet.imaging.faint import settled
+from packet.imaging.find import _sure
 from packet.imaging.geometry import same_size_on_table, sides_on
 from packet.imaging.lattice import squares_of_many
 from packet.imaging.palette import codes_of, contrast
+from packet.imaging.propose import by_ground
 from packet.imaging.score import Expected, Judged
 from packet.imaging.skew import ink_of, straight_by_text
 from packet.imaging.view import make_view
@@ -125,6 +130,40 @@ def test_two_cards_on_a_patterned_table_are_two() -> None:
 
     assert [jaccard(item, quad) > 0.95 for item, quad in zip(items, (first, second), strict=True)]
     assert len(items) == 2
+
+
+def test_quads_as_large_as_a_plain_item_are_told_from_others() -> None:
+    card = np.array([[100.0, 100.0], [356.8, 100.0], [356.8, 261.9], [100.0, 261.9]])
+    beside, onto = card + np.array([20, 200]), card + np.array([60, 40])
+    larger = (card - card[0]) * 1.3 + [400, 100]
+    view = make_view(np.full((600, 800, 3), 200, np.uint8))
+    sizes = ((85.60, 53.98), (53.98, 85.60))  # ISO/IEC 7810
+    expected = Expected(
+        sizes_mm=sizes, px_per_mm=None, any_shape=False, perspective=True, openings=False,
+        width_px=800, height_px=600,
+    )  # fmt: skip
+    plain = Judged(quad=card, score=0.95, support=1.0, worst=0.95, shape=1.0)
+
+    def found(one: Judged) -> list[np.ndarray]:
+        return as_large(view, [one], np.stack([larger, onto, beside]), expected)
+
+    assert [quad.tolist() for quad in found(plain)] == [beside.tolist()]
+    assert found(replace(plain, cut=True)) == []
+
+
+@pytest.mark.parametrize("portrait", [False, True])
+def test_a_portrait_beside_a_plain_card_is_followed_up(portrait) -> None:
+    """It may be all that is seen of a card of the table's own colour: a tenth of the first one."""
+    table = np.full((900, 1200, 3), (176, 180, 172), np.uint8)
+    dark = np.array([[40.0, 480.0], [520.0, 480.0], [520.0, 785.0], [40.0, 785.0]])
+    cv2.fillConvexPoly(table, dark.astype(np.int32), (80, 40, 40))
+    if portrait:
+        cv2.rectangle(table, (545, 210), (640, 330), (70, 80, 120), -1)
+    view = make_view(_noisy(table))
+    by_ground(view)
+    plain = [Judged(quad=dark, score=0.99, support=1.0, worst=1.0, shape=1.0)]
+
+    assert _sure(view, plain, plain) is not portrait
 
 
 def test_sizes_are_compared_on_the_table_however_tilted() -> None:
