@@ -29,7 +29,7 @@ from packet.imaging.geometry import (
     signed_area,
 )
 from packet.imaging.lines import by_lines
-from packet.imaging.openings import CARD_SHAPE, plainly_cut, wider
+from packet.imaging.openings import CARD_SHAPE, cut_openings, wider
 from packet.imaging.propose import by_ground, by_regions
 from packet.imaging.refine import move_sides, out_of_shadow, refine
 from packet.imaging.score import ODD_SHAPE, Expected, Judged, judge
@@ -136,7 +136,7 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
     if more:
         least = min((one.score for one in chosen), default=0.0) - _NO_RIVAL
         judged = _rank(view, more, expected, prolong=False, least=least)
-        judged = [one for one in judged if not one.cut or plainly_cut(one)]
+        judged = cut_openings(view, judged, chosen)
         ranked = _best_of([*ranked, *(_by_colours(view, judged) if hard else judged)])
         chosen = choose(view, ranked, expected)
     return chosen, hard

@@ -27,6 +27,8 @@ _PARTNER, _SHARED = (
 )  # of a page, that lies where the other one of an opening would; of both
 _LEAST_OTHER = 0.12  # of a page: what must be seen of the other one of a cut opening
 _PLAIN_CUT = 0.93  # share of each side of a cut opening with an edge
+_LEAST_WORST = 0.6  # of its weakest side, where its colours tell
+_STANDS_OUT, _MORE_APART = 0.85, 0.15  # in colours: an opening, and more than one page of it
 
 
 def wider(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Quads]:
@@ -79,6 +81,26 @@ def plainly_cut(one: Judged) -> bool:
     return one.cut and one.shape > 0.9 and one.worst > _PLAIN_CUT
 
 
+def cut_openings(view: View, judged: Sequence[Judged], halves: Sequence[Judged]) -> list[Judged]:
+    """Those that are whole, plainly cut off, or differ from what lies around them much more than
+    the page that they continue: then the same paper goes on beyond its fold."""
+    return [
+        one
+        for one in judged
+        if not one.cut
+        or plainly_cut(one)
+        or any(_goes_on(view, one, half) and _is_half(half.quad, one.quad) for half in halves)
+    ]
+
+
+def _goes_on(view: View, one: Judged, half: Judged) -> bool:
+    """True for a cut opening that stands out more than a whole page of it does."""
+    if not one.cut or half.cut or one.shape < 0.9 or one.worst < _LEAST_WORST:
+        return False
+    apart = view.apart(one.quad)
+    return apart > _STANDS_OUT and apart > view.apart(half.quad) + _MORE_APART
+
+
 def whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Expected) -> Judged:
     """The opening that a quad is one page of, else the quad itself.
 
@@ -90,7 +112,7 @@ def whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Ex
         return half
     best = half
     for one in good:
-        if one.cut and not half.cut and not plainly_cut(one):
+        if one.cut and not half.cut and not plainly_cut(one) and not _goes_on(view, one, half):
             continue
         if one.worst < 0.5 or one.shape < half.shape - 0.15:
             continue
@@ -98,9 +120,16 @@ def whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Ex
         less += UNSEEN * one.outside + CUT * one.cut if not half.cut else 0.0
         if one.score < max(half.score - less, best.score if best is not half else 0.0):
             continue
-        if _is_half(half.quad, one.quad):
+        if _is_half(half.quad, one.quad) and not _takes_in_table(view, half, one):
             best = one
     return best
+
+
+def _takes_in_table(view: View, half: Judged, whole: Judged) -> bool:
+    """True where a whole scores less than its half, and stands out so much less from what lies
+    around, that it is a paper and as much table beside it: A4 halved is of an opening's shape."""
+    less = view.apart(half.quad) - view.apart(whole.quad)
+    return less > 0 and whole.score < half.score - (BESIDE - less) - UNSEEN * whole.outside
 
 
 def _is_half(half: Quads, whole: Quads) -> bool:

@@ -15,6 +15,7 @@ from packet.imaging.faint import settled
 from packet.imaging.find import _sure
 from packet.imaging.geometry import same_size_on_table, sides_on
 from packet.imaging.lattice import squares_of_many
+from packet.imaging.openings import cut_openings, whole_opening
 from packet.imaging.palette import codes_of, contrast
 from packet.imaging.propose import by_ground
 from packet.imaging.score import Expected, Judged
@@ -115,10 +116,11 @@ def test_a_part_of_the_table_is_not_taken_for_its_size() -> None:
     )  # fmt: skip
     plain = {"support": 1.0, "worst": 0.95, "shape": 0.99}
     judged = [Judged(quad=card, score=0.95, **plain), Judged(quad=part, score=0.92, **plain)]
+    judged.sort(key=lambda one: -one.score)
 
     first, *_ = choose(make_view(_on_gingham(card, portrait=False)), judged, expected)
 
-    assert first is judged[0]
+    assert first.quad is card
 
 
 def test_two_cards_on_a_patterned_table_are_two() -> None:
@@ -149,6 +151,51 @@ def test_quads_as_large_as_a_plain_item_are_told_from_others() -> None:
 
     assert [quad.tolist() for quad in found(plain)] == [beside.tolist()]
     assert found(replace(plain, cut=True)) == []
+
+
+def test_squares_of_a_cloth_are_not_as_large_as_a_card() -> None:
+    card, bare = CARD * 0.6, CARD * 0.6 + np.array([0.0, 400.0])
+    view = make_view(_on_gingham(card))
+    expected = Expected(
+        sizes_mm=((85.60, 53.98),), px_per_mm=None, any_shape=False, perspective=True,
+        openings=False, width_px=1300, height_px=900,
+    )  # fmt: skip
+    plain = Judged(quad=card, score=0.95, support=1.0, worst=0.95, shape=1.0)
+
+    assert as_large(view, [plain], bare[None], expected) == []
+
+
+@pytest.mark.parametrize("second_page", [False, True])
+def test_a_page_that_goes_on_to_the_edge_of_the_picture_is_half_an_opening(second_page) -> None:
+    half = np.array([[400.0, 100.0], [900.0, 100.0], [900.0, 800.0], [400.0, 800.0]])
+    whole = half + np.array([[0.0, 0.0], [500.0, 0.0], [500.0, 0.0], [0.0, 0.0]])
+    picture = _on_gingham(whole if second_page else half, portrait=False)[:, :1200]
+    plain = {"support": 1.0, "shape": 0.97}
+    page = Judged(quad=half, score=0.98, worst=1.0, **plain)
+    opening = Judged(quad=whole, score=0.8, worst=0.73, cut=True, outside=0.2, **plain)
+
+    kept = cut_openings(make_view(picture), [opening], [page])
+
+    assert kept == ([opening] if second_page else [])
+
+
+@pytest.mark.parametrize("paper", ["page", "opening"])
+def test_a_paper_and_as_much_table_are_no_opening(paper) -> None:
+    half = np.array([[250.0, 150.0], [650.0, 150.0], [650.0, 720.0], [250.0, 720.0]])
+    whole = half + np.array([[0.0, 0.0], [400.0, 0.0], [400.0, 0.0], [0.0, 0.0]])
+    picture = _on_gingham(half if paper == "page" else whole, portrait=False)
+    view = make_view(picture)
+    expected = Expected(
+        sizes_mm=((210.0, 297.0), (176.0, 125.0)), px_per_mm=None, any_shape=True,
+        perspective=True, openings=True, width_px=1300, height_px=900,
+    )  # fmt: skip
+    plain = {"support": 1.0, "worst": 0.96, "shape": 0.98}
+    one = Judged(quad=half, score=0.99, **plain)
+    other = Judged(quad=whole, score=0.81, **plain)
+
+    taken = whole_opening(view, one, [one, other], expected)
+
+    assert taken is (one if paper == "page" else other)
 
 
 @pytest.mark.parametrize("portrait", [False, True])
