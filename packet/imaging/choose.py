@@ -22,6 +22,7 @@ _ALIKE = 0.12  # for another item of the best one's size
 FITS = 0.95  # of the shape
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
 _ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known
+_ABOUT_AS_GOOD = 0.1
 _RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
 
 
@@ -67,15 +68,19 @@ def worth_of(judged: Sequence[Judged]) -> NDArray[np.float64]:
 def _unlike_first(
     view: View, good: Sequence[Judged], worth: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """The same, but a part of the table is not taken for its size before an item that scores
-    better and looks like nothing around it."""
-    first, best = int(np.argmax(worth)), int(np.argmax([one.score for one in good]))
-    one = good[best]
-    if best == first or one.cut or one.shape < FITS or view.apart(good[first].quad) > _ALIKE_LOOK:
+    """The same, but a part of the table is not taken before the likeliest item that scores about
+    as well and looks like nothing around it; such an item may be cut off."""
+    first = int(np.argmax(worth))
+    if view.apart(good[first].quad) > _ALIKE_LOOK:
         return worth
-    if view.apart(one.quad) > _UNLIKE:
-        worth = worth.copy()
-        worth[best] = worth[first] + 1e-6
+    for k in np.argsort(-worth, kind="stable"):
+        one = good[k]
+        if one.score < good[first].score - _ABOUT_AS_GOOD or one.shape < FITS or one.worst < 0.5:
+            continue
+        if view.apart(one.quad) > _UNLIKE:
+            worth = worth.copy()
+            worth[k] = worth[first] + 1e-6
+            return worth
     return worth
 
 
