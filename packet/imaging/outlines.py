@@ -10,22 +10,26 @@ from itertools import combinations
 import cv2
 import numpy as np
 
+from packet.imaging.choose import FITS
 from packet.imaging.find import SURE, Found, find_items
 from packet.imaging.geometry import (
     Quads,
+    from_top_left,
+    meeting,
+    overlap,
     same_size,
     side_lengths,
     signed_area,
     whole_picture,
 )
-from packet.imaging.score import Expected
+from packet.imaging.glass import LIKE_GLASS, page_on_glass
+from packet.imaging.score import Expected, side_edges
 from packet.imaging.skew import PagePrint, ink_points, page_print, straightened
 from packet.imaging.view import View
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind
 
 PAGE_KINDS = {Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.FORM_PAGE, Kind.OTHER}
-_WHOLE_TOLERANCE = 0.03
 _PLAIN = 0.8
 _PLAIN_ODD = 0.77  # for an odd shape no more than 0.86 can be
 _LEAST_OTHER = 2.0  # levels
@@ -36,6 +40,9 @@ _WRITTEN = 0.5  # of a picture of a page's size: no card, opening or A5 sheet on
 _ASKEW_DEG = 0.3  # of print; a page that lies so leaves wedges beside it
 _SAME_PAPER, _MOST_PAPER = 24, 0.98  # levels; of the picture's rim
 _RIM_PX = 3  # of the view
+_ON_PAGE, _SAME_PAGE = 0.98, 0.99
+_MUCH_SMALLER = 0.8
+_GOES_ON = 0.7  # share with an edge, of the sides of a strip
 _GROWN = 1.05  # of an item: its own shadow is no print
 
 
@@ -80,6 +87,10 @@ def find_outlines(
         found = found if stands_out or _lies_alone(view, found, kinds) else []
     if found and _is_part_of_page(picture, view, found):
         found = []
+    if page and not any(_is_item_on_glass(one, expected) for one in found):
+        quad = page_on_glass(picture.pixels, view, expected)
+        if quad is not None and all(_is_of_page(view, quad, one) for one in found):
+            return [Outline(quad=quad, page=True)]
     if found:
         return [Outline(quad=one.quad, cut=one.cut) for one in found]
     outline = whole_picture(picture.width_px, picture.height_px)
@@ -90,6 +101,39 @@ def find_outlines(
             height_px=picture.height_px,
         )[0]
     return [Outline(quad=outline, whole=True, plausible=plausible, page=page)]
+
+
+def _is_item_on_glass(one: Found, expected: Expected) -> bool:
+    """A whole item of a wanted size, beyond doubt, on a glass much larger than it is."""
+    glass = expected.width_px * expected.height_px
+    small = abs(signed_area(one.quad)) < _MUCH_SMALLER * glass
+    return small and not one.cut and one.score >= SURE and one.shape > FITS
+
+
+def _is_of_page(view: View, page: Quads, one: Found) -> bool:
+    """Printed on the page; or the page itself, of which a line printed across it may have been
+    taken for the end, so that it seems cut off."""
+    if not one.cut:
+        return overlap(page, one.quad)[1] > _ON_PAGE
+    return overlap(page, one.quad)[0] > _SAME_PAGE or _goes_on(view, page, one.quad)
+
+
+def _goes_on(view: View, page: Quads, cut: Quads) -> bool:
+    """The sides of a page go on beyond what was taken for the end of one that is cut off."""
+    size = np.array([view.width_px, view.height_px])
+    cut, page = view.to_view(cut), view.to_view(page)
+    middles = (cut + np.roll(cut, -1, axis=0)) / 2
+    end = int(np.argmax(np.minimum(middles, size - middles).min(axis=1)))
+    others = (page + np.roll(page, -1, axis=0)) / 2
+    far = int(np.argmin(np.linalg.norm(others - middles[end], axis=1)))
+    border = page[[far, (far + 1) % 4]]
+    before, after = cut[[end - 1, end]], cut[[(end + 1) % 4, (end + 2) % 4]]
+    beyond = meeting(after, border), meeting(before, border)
+    if beyond[0] is None or beyond[1] is None:
+        return False
+    strip = from_top_left(np.array([cut[end], cut[(end + 1) % 4], *beyond]))
+    sides = side_edges(view, strip)[[1, 3] if end % 2 == 0 else [0, 2]]
+    return bool(sides.min() > _GOES_ON)
 
 
 def _fills(view: View, printed: PagePrint) -> bool:
@@ -125,7 +169,7 @@ def _whole_scales(expected: Expected) -> list[float]:
     return [
         wide / w
         for w, h in expected.sizes_mm
-        if abs(math.log(wide / high * h / w)) < _WHOLE_TOLERANCE / 2
+        if abs(math.log(wide / high * h / w)) < LIKE_GLASS / 2
     ]
 
 
@@ -135,7 +179,7 @@ def _has_page_size(expected: Expected) -> bool:
         return False
     wide, high = expected.measured_mm(whole_picture(expected.width_px, expected.height_px))
     return any(
-        max(abs(math.log(wide / w)), abs(math.log(high / h))) < _WHOLE_TOLERANCE
+        max(abs(math.log(wide / w)), abs(math.log(high / h))) < LIKE_GLASS
         for w, h in expected.sizes_mm
     )
 

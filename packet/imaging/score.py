@@ -366,6 +366,12 @@ def _side_evidence(view: View, quads: Quads, *, loose: bool) -> tuple[NDArray[np
     )
 
 
+def side_edges(view: View, quad: Quads) -> NDArray[np.float64]:
+    """(4,) the share of each side with a sharp edge; 0 for one that lies on the picture's."""
+    edges, _, _, seen, _ = _side_evidence(view, quad[None], loose=False)
+    return np.where(seen[0] > _LEAST_SEEN, edges[0], 0.0)
+
+
 def _one_colour(inner: NDArray[Any], within: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Where along each side the inner strip (n, 4, samples, 3) has the colour of its side, which
     must be nearly that of the other sides; one side may differ (a card's stripe). Lightness counts

@@ -13,6 +13,7 @@ from packet.model import Kind, SizeMm
 from packet.rules.sizes import card_size_mm, kind_sizes_mm, paper_size_mm
 from packet.units import MM_PER_INCH
 
+_EXACT = 0.01  # logarithm: a trusted scale is no more exact
 _RANK_COST = 0.25
 _MOST_MISS = 2.5  # tolerances by which a shape may be off; beyond, it is not this kind
 _MOST_LIE = 0.45  # beyond, a scanner's tag and a wanted size cannot both be right
@@ -84,7 +85,8 @@ def size_item(
 ) -> Sized:
     """The likeliest kind and size of an outline, for the item as it is shown.
 
-    ``strict``: the outline is the edge of the picture, so its shape is known without error.
+    ``strict``: the outline is the edge of the picture, so its shape is known without error, and so
+    is its size where there is a trusted scale.
     """
     measured = expected.measured_mm(quad) if expected.px_per_mm is not None else None
     aspect, _ = expected.aspect_of(quad)
@@ -100,11 +102,19 @@ def size_item(
     ]
     if options:
         _, rank, size_mm = min(options)
+        if strict and measured is not None and _unlike(measured, size_mm):
+            return Sized(kind=kinds[rank], size_mm=measured, measured_mm=measured, basis="dpi")
         return Sized(kind=kinds[rank], size_mm=size_mm, measured_mm=measured, basis="kind")
     kind = Kind.OTHER if Kind.OTHER in kinds or not kinds else kinds[0]
     if measured is not None:
         return Sized(kind=kind, size_mm=measured, measured_mm=measured, basis="dpi")
     return Sized(kind=kind, size_mm=fitted_to_a4(aspect), measured_mm=None, basis="a4")
+
+
+def _unlike(measured_mm: SizeMm, size_mm: SizeMm) -> bool:
+    """A glass larger than the page on it, which is not squeezed to the size of the page."""
+    pairs = zip(measured_mm, size_mm, strict=True)
+    return any(abs(math.log(measured / size)) > _EXACT for measured, size in pairs)
 
 
 def _cost(

@@ -1,0 +1,112 @@
+"""A page on a scanner's glass that is little larger: A4 on 216 x 297 mm is seen with a strip of
+lid beside it, and its ends lie on the edges of the picture.
+
+No outline of four sides is seen then; two sides, or one, at the page's own width are.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.geometry import Pixels, Quads, meeting, whole_picture
+from packet.imaging.refine import move_sides, refine
+from packet.imaging.score import Expected, side_edges
+from packet.imaging.view import View
+
+LIKE_GLASS = 0.03  # logarithm: by so much a glass is larger than a page at most
+_LEAST_SPARE_MM = 0.8
+_BEYOND_MM = 0.8  # that a side may be found farther in than the strip is wide
+_PLAIN = 0.75  # share of a side with an edge
+_RIGHT = 0.005  # by which the width may differ from the page's
+_LEAST_MM = -1.0  # that the glass may be larger, the other way
+_OPPOSITE = ((3, 1), (0, 2))  # sides of a quad: left and right, top and bottom
+
+
+def page_on_glass(pixels: Pixels, view: View, expected: Expected) -> Quads | None:
+    """The outline (source pixels) of a page of a wanted size on a glass of nearly that size; None
+    where none of its sides is seen, or the glass is no larger. ``expected`` has a trusted scale.
+    """
+    wide, high = expected.measured_mm(whole_picture(expected.width_px, expected.height_px))
+    for w, h in expected.sizes_mm:
+        if max(abs(math.log(wide / w)), abs(math.log(high / h))) > LIKE_GLASS:
+            continue
+        spare = (wide - w, high - h)
+        if min(spare) < _LEAST_MM or max(spare) < _LEAST_SPARE_MM:
+            continue
+        quad = _by_its_sides(pixels, view, expected, (w, h), spare)
+        if quad is not None:
+            return quad
+    return None
+
+
+def _by_its_sides(
+    pixels: Pixels,
+    view: View,
+    expected: Expected,
+    size_mm: tuple[float, float],
+    spare_mm: tuple[float, float],
+) -> Quads | None:
+    assert expected.px_per_mm is not None
+    scale = np.array(expected.px_per_mm) / view.factor  # view pixels a millimetre
+    strip = np.where(np.array(spare_mm) < _LEAST_SPARE_MM, 0.0, spare_mm)
+    inset = strip / 2 * scale
+    border = view.to_view(whole_picture(expected.width_px, expected.height_px))
+    rough = border + np.array([[1, 1], [-1, 1], [-1, -1], [1, -1]]) * inset
+    reach = float((strip.max() / 2 + _BEYOND_MM) * scale.max())
+    moved = move_sides(view.lab, rough[None], reach_px=reach)[0]
+    moved = refine(pixels, view, moved, settled=True)
+    plain = side_edges(view, view.to_view(moved)) > _PLAIN
+    outer = view.to_source(border)
+    sides = np.stack([outer, np.roll(outer, -1, axis=0)], axis=1)  # top, right, bottom, left
+    seen = np.stack([moved, np.roll(moved, -1, axis=0)], axis=1)
+    found = [
+        axis
+        for axis in (0, 1)
+        if strip[axis] and _put(sides, seen, plain, size_mm[axis] * expected.px_per_mm[axis], axis)
+    ]
+    if len(found) == 1:
+        _squared(sides, found[0], (strip == 0) * np.array(spare_mm) * expected.px_per_mm)
+    return _quad_of(sides) if found else None
+
+
+def _put(sides: Quads, seen: Quads, plain: NDArray[np.bool_], length_px: float, axis: int) -> bool:
+    """Two opposite ``sides`` where they are seen, or one of them a page's width from the other;
+    False where none is seen, or they are not that far apart."""
+    first, second = _OPPOSITE[axis]
+    if not plain[[first, second]].any():
+        return False
+    pair = {k: seen[k] if plain[k] else sides[k].copy() for k in (first, second)}
+    apart = abs(float(pair[second][:, axis].mean() - pair[first][:, axis].mean()))
+    if abs(apart / length_px - 1) > _RIGHT:
+        return False
+    for k, other in ((first, second), (second, first)):
+        sides[k] = pair[k] if plain[k] else _parallel(pair[other], pair[k], length_px, axis)
+    return True
+
+
+def _squared(sides: Quads, axis: int, spare_px: NDArray[np.float64]) -> None:
+    """The other two sides, on the edges of the picture, at right angles to those that are seen."""
+    one, other = (sides[k] for k in _OPPOSITE[axis])
+    along = (one[1] - one[0]) + (other[0] - other[1])
+    across = np.array([-along[1], along[0]]) / np.linalg.norm(along)
+    for k, way in zip(_OPPOSITE[1 - axis], (1, -1), strict=True):
+        middle = sides[k].mean(axis=0)
+        middle[1 - axis] += way * spare_px[1 - axis] / 2
+        half = float(np.linalg.norm(sides[k][1] - sides[k][0])) / 2
+        half = math.copysign(half, float(across @ (sides[k][1] - sides[k][0])))
+        sides[k] = middle - half * across, middle + half * across
+
+
+def _parallel(side: Quads, near: Quads, length_px: float, axis: int) -> Quads:
+    """The side opposite to one that is seen, a page's width from it."""
+    ends = side[::-1].copy()
+    ends[:, axis] += math.copysign(length_px, near[:, axis].mean() - side[:, axis].mean())
+    return ends
+
+
+def _quad_of(sides: Quads) -> Quads | None:
+    corners = [meeting(sides[k - 1], sides[k]) for k in range(4)]
+    return None if any(one is None for one in corners) else np.array(corners, np.float64)

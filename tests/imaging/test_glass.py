@@ -1,0 +1,105 @@
+"""A4 (ISO 216) on a glass of 216 x 297 mm, as home scanners have it."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from helpers import KINDS, codes, jaccard, run
+
+from packet.intake.picture import Picture
+
+DPI = 150.0
+MM = DPI / 25.4
+GLASS_MM = (216.0, 297.4)
+LIDS = {"grey": 214, "white": 246, "black": 24}
+
+
+def _scan(
+    lid: int, *, at_mm: float = 3.0, skew_deg: float = 0.0, rule_mm: float | None = None
+) -> tuple[Picture, np.ndarray]:
+    """A page with some lines ``at_mm`` from the left edge of the glass, and its outline."""
+    wide, high = (round(side * MM) for side in GLASS_MM)
+    pixels = np.full((high, wide, 3), lid, np.float32)
+    x, y = at_mm * MM - 0.5, 0.2 * MM - 0.5
+    corners = np.array([[x, y], [x + 210 * MM, y], [x + 210 * MM, y + 297 * MM], [x, y + 297 * MM]])
+    turn = cv2.getRotationMatrix2D((wide / 2, high / 2), -skew_deg, 1.0)
+    corners = corners @ turn[:, :2].T + turn[:, 2]
+    fixed = np.round(corners * 16).astype(np.int32)
+    cv2.fillConvexPoly(pixels, fixed, (236, 234, 228), cv2.LINE_AA, 4)
+    ends = [(40.0 + 9 * k, 150.0 + (k * 37) % 30) for k in range(20)]
+    ends += [] if rule_mm is None else [(rule_mm, 208.0)]
+    for y_mm, to_mm in ends:
+        line = np.array([[2.0 if to_mm > 200 else 25.0, y_mm], [to_mm, y_mm]]) * MM + (x, y)
+        (x0, y0), (x1, y1) = line @ turn[:, :2].T + turn[:, 2]
+        cv2.line(pixels, (round(x0), round(y0)), (round(x1), round(y1)), (50, 50, 55), 4)
+    pixels = cv2.GaussianBlur(pixels, (0, 0), 0.7)
+    pixels += np.random.default_rng(7).normal(0, 1.0, pixels.shape)
+    picture = Picture(pixels=pixels.clip(0, 255).astype(np.uint8), dpi=(DPI, DPI), source="scanner")
+    return picture, corners
+
+
+@pytest.mark.parametrize("skew_deg", [0.0, 0.4])
+@pytest.mark.parametrize("lid", LIDS)
+def test_the_strips_of_lid_beside_a_page_are_left_out(lid, skew_deg):
+    picture, corners = _scan(LIDS[lid], skew_deg=skew_deg)
+
+    (item,) = run(picture, KINDS["page"], encode=False).items
+
+    assert jaccard(item, corners) > 0.995
+    assert item.size_mm == (210.0, 297.0)
+    assert item.skew_deg == pytest.approx(skew_deg, abs=0.05)
+    assert not {"cut-off", "size-mismatch", "not-found"} & set(codes(item))
+
+
+def test_a_page_in_the_corner_of_the_glass_shows_one_side():
+    picture, corners = _scan(LIDS["grey"], at_mm=0.0)
+
+    (item,) = run(picture, KINDS["page"], encode=False).items
+
+    assert jaccard(item, corners) > 0.995
+    assert item.size_mm == (210.0, 297.0)
+
+
+def test_a_line_printed_across_a_page_is_not_its_end():
+    picture, corners = _scan(LIDS["grey"], rule_mm=272.0)
+
+    (item,) = run(picture, KINDS["page"], encode=False).items
+
+    assert jaccard(item, corners) > 0.995
+
+
+def test_a_block_printed_on_a_page_is_no_item():
+    picture, corners = _scan(LIDS["grey"])
+    pixels = picture.pixels.copy()
+    pixels[round(12 * MM) : round(32 * MM), round(20 * MM) : round(62 * MM)] = (70, 80, 160)
+
+    (item,) = run(
+        Picture(pixels=pixels, dpi=picture.dpi, source="scanner"), KINDS["page"], encode=False
+    ).items
+
+    assert jaccard(item, corners) > 0.995
+
+
+def test_a_page_pushed_over_the_edge_of_the_glass_is_still_cut_off():
+    picture, _ = _scan(LIDS["grey"])
+    shifted = np.full_like(picture.pixels, LIDS["grey"])
+    shifted[: -round(12 * MM)] = picture.pixels[round(12 * MM) :]
+
+    (item,) = run(
+        Picture(pixels=shifted, dpi=picture.dpi, source="scanner"), KINDS["page"], encode=False
+    ).items
+
+    assert "cut-off" in codes(item)
+
+
+def test_a_page_that_cannot_be_told_from_the_lid_is_not_squeezed():
+    picture, _ = _scan(235, at_mm=3.0)
+    flat = picture.pixels.copy()
+    flat[flat > 220] = 235
+
+    (item,) = run(
+        Picture(pixels=flat, dpi=picture.dpi, source="scanner"), KINDS["page"], encode=False
+    ).items
+
+    assert item.size_mm == pytest.approx(GLASS_MM, abs=0.1)
