@@ -85,7 +85,7 @@ def find_outlines(
     if plausible and not _several_alike(found):
         stands_out = any(_stands_out(one, expected, kinds) for one in found)
         found = found if stands_out or _lies_alone(view, found, kinds) else []
-    if found and _is_part_of_page(picture, view, found):
+    if found and _is_part_of_page(view, found, plausible=plausible):
         found = []
     if page and not any(_is_item_on_glass(one, expected) for one in found):
         quad = page_on_glass(picture.pixels, view, expected)
@@ -230,10 +230,13 @@ def _is_other_paper(view: View, quad: Quads) -> bool:
     return float(np.linalg.norm(apart)) > _LEAST_OTHER
 
 
-def _is_part_of_page(picture: Picture, view: View, found: Sequence[Found]) -> bool:
+def _is_part_of_page(view: View, found: Sequence[Found], *, plausible: bool) -> bool:
     """A box, a picture or a block of text on a page that fills the whole picture: print goes on
-    around it, on paper of the same colours."""
+    around it, on paper of the same colours. In a picture of no page's shape that may be fingers
+    and pens beside a paper, so that less is asked of one that has a wanted shape."""
     if any(one.score >= SURE and one.shape > 0.6 for one in found):
+        return False
+    if not plausible and any(one.score >= _PLAIN and one.shape > FITS for one in found):
         return False
     if any(view.apart(view.to_view(one.quad)) > _APART for one in found):
         return False

@@ -21,6 +21,7 @@ from packet.imaging.geometry import (
     plane_shape,
     plane_shapes,
     side_lengths,
+    sides_of,
     sides_on,
     signed_area,
 )
@@ -86,7 +87,7 @@ class Expected:
     def _size_fits(self, quads: Quads, log_aspect: NDArray[np.float64]) -> NDArray[np.float64]:
         """By trusted dpi; a scanner's tag may still lie, so a right shape alone counts too."""
         best = np.zeros(len(quads))
-        sides = np.log(np.maximum(_sides_of(self._square(quads)), 1e-6))
+        sides = np.log(np.maximum(sides_of(self._square(quads)), 1e-6))
         for w, h in self.sizes_mm:
             miss = np.abs(sides - np.log([w, h])).max(axis=1)
             shape = np.abs(log_aspect - np.log(w / h))
@@ -179,7 +180,7 @@ class Expected:
                 quads, width_px=self.width_px, height_px=self.height_px, focal=focal
             )
         square = self._square(quads)
-        sides = _sides_of(square)
+        sides = sides_of(square)
         u, v = square[:, 1] - square[:, 0], square[:, 3] - square[:, 0]
         size = np.linalg.norm(u, axis=1) * np.linalg.norm(v, axis=1)
         return (
@@ -190,8 +191,8 @@ class Expected:
     def _large_enough(self, quads: Quads) -> NDArray[np.bool_]:
         """An item seen with fewer than 60 pixels per inch, or a tiny part of a scan, is none."""
         if self.px_per_mm is not None:
-            return np.asarray(_sides_of(self._square(quads)).max(axis=1) > _LEAST_MM)
-        sides = _sides_of(quads)
+            return np.asarray(sides_of(self._square(quads)).max(axis=1) > _LEAST_MM)
+        sides = sides_of(quads)
         large = sides.max(axis=1) >= 0.12 * max(self.width_px, self.height_px)
         if self.any_shape or not self.sizes_mm:
             return np.asarray(large)
@@ -200,12 +201,6 @@ class Expected:
 
     def _square(self, quads: Quads) -> Quads:
         return quads if self.px_per_mm is None else quads / np.array(self.px_per_mm)
-
-
-def _sides_of(quads: Quads) -> NDArray[np.float64]:
-    """(n, 2): means of the top and bottom, and of the left and right sides."""
-    lengths = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
-    return np.asarray((lengths[:, :2] + lengths[:, 2:]) / 2)
 
 
 def _fits(miss: NDArray[np.float64], tolerance: float) -> NDArray[np.float64]:
