@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,6 +20,8 @@ from packet.imaging.view import View
 LIKE_GLASS = 0.03  # logarithm: by so much a glass is larger than a page at most
 _LEAST_SPARE_MM = 0.8
 _BEYOND_MM = 0.8  # that a side may be found farther in than the strip is wide
+_DARKER, _MARKED = 25, 0.002  # levels of L, and share of the strips
+_SPECKS = 0.02  # per cent of the ink at either end: dust
 _PLAIN = 0.75  # share of a side with an edge
 _RIGHT = 0.005  # by which the width may differ from the page's
 _LEAST_MM = -1.0  # that the glass may be larger, the other way
@@ -40,6 +43,46 @@ def page_on_glass(pixels: Pixels, view: View, expected: Expected) -> Quads | Non
         if quad is not None:
             return quad
     return None
+
+
+def page_around_print(
+    view: View, outline: Quads, points: NDArray[np.float32], expected: Expected
+) -> Quads:
+    """A page of a wanted size about the middle of a glass of nearly that size, where none of its
+    sides is seen: as much of the strip is left out as is larger than the page, none that is
+    printed on. ``outline``: the glass, turned as the page is; ``points``: (n, 2) of ink. The
+    outline itself where the print is wider than the page, or no size is like it.
+    """
+    assert expected.px_per_mm is not None
+    wide, high = expected.measured_mm(outline)
+    axes = np.stack([outline[1] - outline[0], outline[3] - outline[0]])
+    length = np.linalg.norm(axes, axis=1)
+    axes = axes / length[:, None]
+    middle = outline.mean(axis=0)
+    ink = (points - middle) @ axes.T
+    low, top = (
+        np.percentile(ink, (_SPECKS, 100 - _SPECKS), axis=0) if len(ink) else (np.zeros(2),) * 2
+    )
+    for w, h in expected.sizes_mm:
+        if max(abs(math.log(wide / w)), abs(math.log(high / h))) > LIKE_GLASS:
+            continue
+        half = np.minimum(np.array([w, h]) * expected.px_per_mm, length) / 2
+        if np.all(top - low <= 2 * half):
+            away = np.clip(
+                0.0, np.minimum(top - half, low + half), np.maximum(top - half, low + half)
+            )
+            corners = away + half * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+            quad = np.asarray(middle + corners @ axes, np.float64)
+            return outline if _is_marked_around(view, quad) else quad
+    return outline
+
+
+def _is_marked_around(view: View, quad: Quads) -> bool:
+    """Something darker than the strips beside a page is on them."""
+    around = np.ones(view.lab.shape[:2], np.uint8)
+    cv2.fillConvexPoly(around, np.round(view.to_view(quad)).astype(np.int32), 0)
+    light = view.lab[..., 0][around == 1].astype(np.int16)
+    return bool(len(light) and (light < np.median(light) - _DARKER).mean() > _MARKED)
 
 
 def _by_its_sides(

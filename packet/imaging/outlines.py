@@ -22,7 +22,7 @@ from packet.imaging.geometry import (
     signed_area,
     whole_picture,
 )
-from packet.imaging.glass import LIKE_GLASS, page_on_glass
+from packet.imaging.glass import LIKE_GLASS, page_around_print, page_on_glass
 from packet.imaging.score import Expected, side_edges
 from packet.imaging.skew import PagePrint, ink_points, page_print, straightened
 from packet.imaging.view import View
@@ -95,11 +95,10 @@ def find_outlines(
         return [Outline(quad=one.quad, cut=one.cut) for one in found]
     outline = whole_picture(picture.width_px, picture.height_px)
     if plausible and _square_pixels(picture):
-        outline = straightened(
-            printed or page_print(view.levels),
-            width_px=picture.width_px,
-            height_px=picture.height_px,
-        )[0]
+        printed = printed or page_print(view.levels)
+        outline, _ = straightened(printed, width_px=picture.width_px, height_px=picture.height_px)
+        if page:
+            outline = page_around_print(view, outline, printed.points, expected)
     return [Outline(quad=outline, whole=True, plausible=plausible, page=page)]
 
 

@@ -93,13 +93,27 @@ def test_a_page_pushed_over_the_edge_of_the_glass_is_still_cut_off():
     assert "cut-off" in codes(item)
 
 
-def test_a_page_that_cannot_be_told_from_the_lid_is_not_squeezed():
-    picture, _ = _scan(235, at_mm=3.0)
+def _untold(*, rule_mm: float | None) -> Picture:
+    """A page of the colour of the lid."""
+    picture, _ = _scan(235, at_mm=3.0, rule_mm=rule_mm)
     flat = picture.pixels.copy()
     flat[flat > 220] = 235
+    return Picture(pixels=flat, dpi=picture.dpi, source="scanner")
 
-    (item,) = run(
-        Picture(pixels=flat, dpi=picture.dpi, source="scanner"), KINDS["page"], encode=False
-    ).items
+
+def test_a_page_that_cannot_be_told_from_the_lid_is_its_size_around_the_print():
+    picture = _untold(rule_mm=None)
+
+    (item,) = run(picture, KINDS["page"], encode=False).items
+
+    assert item.size_mm == (210.0, 297.0)
+    assert item.measured_mm == pytest.approx((210.0, 297.0), abs=0.1)  # not squeezed
+
+
+def test_print_wider_than_a_page_stays_whole_and_is_not_squeezed():
+    picture = _untold(rule_mm=None)
+    picture.pixels[600:606, 6:-6] = 60
+
+    (item,) = run(picture, KINDS["page"], encode=False).items
 
     assert item.size_mm == pytest.approx(GLASS_MM, abs=0.1)
