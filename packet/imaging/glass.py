@@ -20,6 +20,12 @@ from packet.imaging.view import View
 LIKE_GLASS = 0.03  # logarithm: by so much a glass is larger than a page at most
 _LEAST_SPARE_MM = 0.8
 _BEYOND_MM = 0.8  # that a side may be found farther in than the strip is wide
+_PACE_MM = 1.5  # sides are looked for within so much of places twice as far apart
+_MOST_PUSHED_MM = 32.0
+_LEAST_PUSHED_MM = 1.5
+_SURE_SIDE, _STEPPED = 0.75, 0.6  # shares of a side with an edge, and with other paper beyond it
+_SQUARE = 0.03  # cosine
+_CLEAR_PX = 8.0  # of the view, from the picture's edge: nearer a side cannot be judged
 _DARKER, _MARKED = 25, 0.002  # levels of L, and share of the strips
 _SPECKS = 0.02  # per cent of the ink at either end: dust
 _PLAIN = 0.75  # share of a side with an edge
@@ -43,6 +49,56 @@ def page_on_glass(pixels: Pixels, view: View, expected: Expected) -> Quads | Non
         if quad is not None:
             return quad
     return None
+
+
+def page_pushed_over(pixels: Pixels, view: View, expected: Expected) -> Quads | None:
+    """The outline (source pixels) of a page that was pushed over two edges of a glass of nearly
+    its size: the other two sides are seen as steps of colour, farther in than the glass is larger.
+    """
+    assert expected.px_per_mm is not None
+    wide, high = expected.measured_mm(whole_picture(expected.width_px, expected.height_px))
+    scale = np.array(expected.px_per_mm) / view.factor
+    border = view.to_view(whole_picture(expected.width_px, expected.height_px))
+    insets = np.arange(_LEAST_SPARE_MM + _PACE_MM, _MOST_PUSHED_MM, 2 * _PACE_MM)
+    inward = np.array([[1, 1], [-1, 1], [-1, -1], [1, -1]])
+    rough = border + inward * insets[:, None, None] * scale
+    moved = move_sides(view.lab, rough, reach_px=float(1.3 * _PACE_MM * scale.max()))
+    edges, steps = side_edges(view, moved)
+    middles = (moved + np.roll(moved, -1, axis=1)) / 2
+    inside = np.abs(middles - (border + np.roll(border, -1, axis=0)) / 2)  # (insets, sides, 2)
+    inside = np.stack([inside[:, k, 1 - k % 2] for k in range(4)], axis=1)
+    told = np.where((edges > _SURE_SIDE) & (inside > _CLEAR_PX), steps, 0.0)
+    best = told.argmax(axis=0)
+    top, right, bottom, left = told.max(axis=0) > _STEPPED
+    if top == bottom or left == right:
+        return None
+    y, x = (0 if top else 2), (1 if right else 3)
+    sides = np.stack([moved, np.roll(moved, -1, axis=1)], axis=2)  # (insets, sides, 2 ends, 2)
+    one, other = sides[best[y], y], sides[best[x], x]
+    corner = meeting(one, other)
+    if corner is None or abs(_cosine(one, other)) > _SQUARE:
+        return None
+    for w, h in expected.sizes_mm:
+        spare = np.array([wide - w, high - h])
+        pushed = np.array([inside[best[x], x], inside[best[y], y]]) / scale - spare
+        alike = max(abs(math.log(wide / w)), abs(math.log(high / h))) <= LIKE_GLASS
+        if alike and pushed.min() > -_PACE_MM and pushed.max() > _LEAST_PUSHED_MM:
+            along = (one[1] - one[0]) / np.linalg.norm(one[1] - one[0])  # clockwise, as all sides
+            way = along if top else -along
+            down = np.array([-way[1], way[0]])
+            origin = (
+                corner
+                - (way * w * scale[0] if right else 0)
+                - (down * h * scale[1] if bottom else 0)
+            )
+            unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * (w * scale[0], h * scale[1])
+            return refine(pixels, view, origin + unit @ np.stack([way, down]), settled=True)
+    return None
+
+
+def _cosine(one: Quads, other: Quads) -> float:
+    a, b = one[1] - one[0], other[1] - other[0]
+    return float(a @ b / max(np.linalg.norm(a) * np.linalg.norm(b), 1e-9))
 
 
 def page_around_print(
@@ -101,7 +157,7 @@ def _by_its_sides(
     reach = float((strip.max() / 2 + _BEYOND_MM) * scale.max())
     moved = move_sides(view.lab, rough[None], reach_px=reach)[0]
     moved = refine(pixels, view, moved, settled=True)
-    plain = side_edges(view, view.to_view(moved)) > _PLAIN
+    plain = side_edges(view, view.to_view(moved)[None])[0][0] > _PLAIN
     outer = view.to_source(border)
     sides = np.stack([outer, np.roll(outer, -1, axis=0)], axis=1)  # top, right, bottom, left
     seen = np.stack([moved, np.roll(moved, -1, axis=0)], axis=1)

@@ -22,7 +22,7 @@ from packet.imaging.geometry import (
     signed_area,
     whole_picture,
 )
-from packet.imaging.glass import LIKE_GLASS, page_around_print, page_on_glass
+from packet.imaging.glass import LIKE_GLASS, page_around_print, page_on_glass, page_pushed_over
 from packet.imaging.score import Expected, side_edges
 from packet.imaging.skew import PagePrint, ink_points, page_print, straightened
 from packet.imaging.view import View
@@ -91,6 +91,9 @@ def find_outlines(
         quad = page_on_glass(picture.pixels, view, expected)
         if quad is not None and all(_is_of_page(view, quad, one) for one in found):
             return [Outline(quad=quad, page=True)]
+        quad = page_pushed_over(picture.pixels, view, expected) if not found else None
+        if quad is not None:
+            return [Outline(quad=quad, cut=True)]
     if found:
         return [Outline(quad=one.quad, cut=one.cut) for one in found]
     outline = whole_picture(picture.width_px, picture.height_px)
@@ -131,7 +134,7 @@ def _goes_on(view: View, page: Quads, cut: Quads) -> bool:
     if beyond[0] is None or beyond[1] is None:
         return False
     strip = from_top_left(np.array([cut[end], cut[(end + 1) % 4], *beyond]))
-    sides = side_edges(view, strip)[[1, 3] if end % 2 == 0 else [0, 2]]
+    sides = side_edges(view, strip[None])[0][0, [1, 3] if end % 2 == 0 else [0, 2]]
     return bool(sides.min() > _GOES_ON)
 
 

@@ -361,10 +361,12 @@ def _side_evidence(view: View, quads: Quads, *, loose: bool) -> tuple[NDArray[np
     )
 
 
-def side_edges(view: View, quad: Quads) -> NDArray[np.float64]:
-    """(4,) the share of each side with a sharp edge; 0 for one that lies on the picture's."""
-    edges, _, _, seen, _ = _side_evidence(view, quad[None], loose=False)
-    return np.where(seen[0] > _LEAST_SEEN, edges[0], 0.0)
+def side_edges(view: View, quads: Quads) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """(n, 4) the share of each side of (n, 4, 2) quads with a sharp edge, and with another colour
+    beyond it; 0 for one that lies on the picture's edge."""
+    edges, steps, _, seen, _ = _side_evidence(view, quads, loose=False)
+    there = seen > _LEAST_SEEN
+    return np.where(there, edges, 0.0), np.where(there, steps, 0.0)
 
 
 def _one_colour(inner: NDArray[Any], within: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -93,6 +93,21 @@ def test_a_page_pushed_over_the_edge_of_the_glass_is_still_cut_off():
     assert "cut-off" in codes(item)
 
 
+@pytest.mark.parametrize("lid", ["grey", "black"])
+def test_a_page_pushed_over_two_edges_is_cut_off_and_its_other_sides_are_found(lid):
+    picture, corners = _scan(LIDS[lid], skew_deg=0.3)
+    by = np.array([round(15 * MM), round(12 * MM)])  # to the left and up, then past the edge
+    pixels = np.full_like(picture.pixels, LIDS[lid])
+    pixels[: -by[1], : -by[0]] = picture.pixels[by[1] :, by[0] :]
+
+    (item,) = run(
+        Picture(pixels=pixels, dpi=picture.dpi, source="scanner"), KINDS["page"], encode=False
+    ).items
+
+    assert jaccard(item, corners - by) > 0.99
+    assert "cut-off" in codes(item)
+
+
 def _untold(*, rule_mm: float | None) -> Picture:
     """A page of the colour of the lid."""
     picture, _ = _scan(235, at_mm=3.0, rule_mm=rule_mm)
