@@ -5,16 +5,16 @@ Among hundreds of quads between lines few have the size that one plain item says
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import islice
 
+import cv2
 import numpy as np
+from numpy.typing import NDArray
 
-from packet.imaging.geometry import (
-    Quads,
-    overlap,
-    size_misses,
-)
-from packet.imaging.score import Expected, Judged
+from packet.imaging.geometry import Quads, overlap, side_lengths, size_misses
+from packet.imaging.score import Expected, Judged, judge
+from packet.imaging.skew import ink_of
 from packet.imaging.view import View
 
 _MOST = 60  # quads, of one size
@@ -22,6 +22,16 @@ _LEAST_SHAPE = 0.7  # of the item that says the size
 _LEAST_SCORE = 0.8
 _ABOUT = 0.1  # logarithm, of the sides of quads not yet moved onto their edges
 _AS_APART = 0.6
+_GROWN = 1.06  # of an item, whose own edge is no print
+_GAP = 0.25  # of the short side, between parts of the print on one item
+_WIDER = 0.05  # of the short side, that print (its shadow too) may seem wider than the item
+_MOST_SPARE = 0.35  # of the long side, that print leaves free
+_PLAY = 0.08  # of the short side, that print may lie off the middle
+_LEAST_INK, _MOST_BLOCKS = 150, 8  # points; blocks of print
+_CELL_PX = 6
+_ROUGH_PX, _FINE_PX = 8.0, 2.0
+_FOLLOWED = 4
+_TURNS_DEG = (-1.0, 0.0, 1.0)  # of the print against its item
 _PART_OF = 0.12  # of the smaller of two quads, that the other may cover
 
 
@@ -51,3 +61,71 @@ def as_large(
         if all(overlap(quad, one.quad)[1] < _PART_OF for one in chosen)
         and (not least or view.apart(quad) > least)
     ][:_MOST]
+
+
+def around_print(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Judged]:
+    """Quads as large as the plainest item of a scan around print that lies on none: a white card
+    on a white lid, beside others that are seen plainly. Best first, some for each block of print.
+    """
+    plain = [one for one in chosen if one.score > _LEAST_SCORE and not one.cut]
+    if not plain:
+        return []
+    size = np.sort(side_lengths(max(plain, key=lambda one: one.score).quad))
+    found: list[Judged] = []
+    blocks = _blocks(_free_print(view, chosen), view, gap_px=_GAP * float(size[0]))
+    for block in islice(blocks, _MOST_BLOCKS):
+        middle, extent, angle = cv2.minAreaRect(block)
+        spare = np.sort(size) - np.sort(extent)
+        if spare.min() < -_WIDER * size[0] or spare.max() > _MOST_SPARE * size[1]:
+            continue
+        wide, high = size[::-1] if extent[0] >= extent[1] else size
+        corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * np.array([wide, high]) / 2
+        play = np.maximum((np.array([wide, high]) - extent) / 2, _PLAY * size[0])
+        rough = _placed(corners, np.array(middle), np.radians(angle), play, _ROUGH_PX)
+        best = judge(view, rough, expected, loose=True)[:_FOLLOWED]
+        for one in best:
+            near = one.quad.mean(axis=0)
+            side = one.quad[1] - one.quad[0]
+            turn = float(np.arctan2(side[1], side[0]))
+            fine = _placed(corners, near, turn, np.full(2, _ROUGH_PX / 2), _FINE_PX)
+            found += judge(view, fine, expected, loose=False)[:_FOLLOWED]
+    return sorted(found, key=lambda one: -one.score)
+
+
+def _free_print(view: View, chosen: Sequence[Judged]) -> NDArray[np.float32]:
+    """Ink that lies on none of the items."""
+    points = ink_of(np.ascontiguousarray(view.lab[..., 0]))
+    free = np.ones(view.lab.shape[:2], np.uint8)
+    for one in chosen:
+        middle = one.quad.mean(axis=0)
+        grown = np.round(middle + (one.quad - middle) * _GROWN).astype(np.int32)
+        cv2.fillConvexPoly(free, grown, 0)
+    places = points.astype(int)
+    return np.asarray(points[free[places[:, 1], places[:, 0]] == 1], np.float32)
+
+
+def _blocks(
+    points: NDArray[np.float32], view: View, *, gap_px: float
+) -> Iterator[NDArray[np.float32]]:
+    """Points that lie no farther than a gap from each other; specks are left out."""
+    cells = np.zeros([-(-side // _CELL_PX) for side in view.lab.shape[:2]], np.uint8)
+    places = (points // _CELL_PX).astype(int)
+    cells[places[:, 1], places[:, 0]] = 1
+    side = max(1, round(gap_px / _CELL_PX)) | 1
+    count, labels = cv2.connectedComponents(cv2.dilate(cells, np.ones((side, side), np.uint8)))
+    owner = labels[places[:, 1], places[:, 0]]
+    for label in range(1, count):
+        if np.count_nonzero(owner == label) > _LEAST_INK:
+            yield points[owner == label]
+
+
+def _placed(
+    corners: Quads, middle: NDArray[np.float64], turn: float, play: NDArray[np.float64], step: float
+) -> list[Quads]:
+    """An item (corners about its middle) about a place, turned and shifted in steps of pixels."""
+    placed = []
+    for angle in turn + np.radians(np.array(_TURNS_DEG)) * step / _ROUGH_PX:
+        axes = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+        across, down = (np.arange(-round(one / step), round(one / step) + 1) * step for one in play)
+        placed += [middle + (corners + np.array([x, y])) @ axes for x in across for y in down]
+    return placed

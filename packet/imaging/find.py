@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.beside import as_large
+from packet.imaging.beside import around_print, as_large
 from packet.imaging.choose import (
     ENOUGH,
     FITS,
@@ -132,6 +132,10 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
             judged = _rank(view, beside, expected, prolong=False, faint=True)
             ranked = _best_of([*ranked, *_by_colours(view, judged)])
             chosen = choose(view, ranked, expected)
+    around = [] if expected.perspective else around_print(view, chosen, expected)
+    if around:
+        ranked = _best_of([*ranked, *_by_colours(view, _distinct(around, most=_MOVED))])
+        chosen = choose(view, ranked, expected)
     more = [*wider(view, chosen, expected), *_mended(chosen, ranked)]
     if more:
         least = min((one.score for one in chosen), default=0.0) - _NO_RIVAL

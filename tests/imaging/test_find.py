@@ -246,3 +246,31 @@ def test_a_written_page_fed_askew_is_found_and_made_straight(lid):
     (item,) = run(picture, KINDS["page"], encode=False).items
 
     assert item.skew_deg == pytest.approx(-2.6, abs=0.1)
+
+
+def test_a_white_card_under_a_white_lid_is_found_by_its_print_beside_a_plain_one():
+    """ID-1 at 200 dpi; the white card is five levels lighter than the lid."""
+    pixels = np.full((1400, 1100, 3), 232, np.uint8)
+    wide, high = 85.6 * 200 / 25.4, 53.98 * 200 / 25.4
+    places = {"blue": (120.0, 150.0), "white": (300.0, 800.0)}
+    corners = {
+        name: np.array([[x, y], [x + wide, y], [x + wide, y + high], [x, y + high]])
+        for name, (x, y) in places.items()
+    }
+    for name, colour in (("blue", (120, 150, 210)), ("white", (237, 237, 237))):
+        fixed = np.round(corners[name] * 16).astype(np.int32)
+        cv2.fillConvexPoly(pixels, fixed, colour, cv2.LINE_AA, 4)
+        x, y = places[name]
+        for row in range(9):
+            at = (round(x + 30), round(y + 50 + 40 * row))
+            cv2.putText(pixels, "cognome nome data rilascio 1234", at, 0, 1.0, (60, 60, 70), 2)
+    soft = cv2.GaussianBlur(pixels, (0, 0), 0.8) + 0.0
+    soft += np.random.default_rng(4).normal(0, 1.0, soft.shape)
+    picture = Picture(
+        pixels=soft.clip(0, 255).astype(np.uint8), dpi=(200.0, 200.0), source="scanner"
+    )
+
+    blue, white = run(picture, KINDS["card"], encode=False).items
+
+    assert jaccard(blue, corners["blue"]) > 0.99
+    assert jaccard(white, corners["white"]) > 0.97
