@@ -7,6 +7,7 @@ No outline of four sides is seen then; two sides, or one, at the page's own widt
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import cv2
 import numpy as np
@@ -32,23 +33,32 @@ _PLAIN = 0.75  # share of a side with an edge
 _RIGHT = 0.005  # by which the width may differ from the page's
 _LEAST_MM = -1.0  # that the glass may be larger, the other way
 _OPPOSITE = ((3, 1), (0, 2))  # sides of a quad: left and right, top and bottom
+_INWARD = np.array([[1, 1], [-1, 1], [-1, -1], [1, -1]])  # from its corners
+
+Lengths = NDArray[np.float64]
+"""(2,) or (4,): along x and y, or one a side."""
 
 
 def page_on_glass(pixels: Pixels, view: View, expected: Expected) -> Quads | None:
     """The outline (source pixels) of a page of a wanted size on a glass of nearly that size; None
     where none of its sides is seen, or the glass is no larger. ``expected`` has a trusted scale.
     """
-    wide, high = expected.measured_mm(whole_picture(expected.width_px, expected.height_px))
-    for w, h in expected.sizes_mm:
-        if max(abs(math.log(wide / w)), abs(math.log(high / h))) > LIKE_GLASS:
+    for size_mm, spare_mm in _pages(expected):
+        if spare_mm.min() < _LEAST_MM or spare_mm.max() < _LEAST_SPARE_MM:
             continue
-        spare = (wide - w, high - h)
-        if min(spare) < _LEAST_MM or max(spare) < _LEAST_SPARE_MM:
-            continue
-        quad = _by_its_sides(pixels, view, expected, (w, h), spare)
+        quad = _by_its_sides(pixels, view, expected, size_mm, spare_mm)
         if quad is not None:
             return quad
     return None
+
+
+def _pages(expected: Expected) -> Iterator[tuple[Lengths, Lengths]]:
+    """(width and height, by how much the glass is larger) of the pages it is nearly as large as."""
+    glass = np.array(expected.measured_mm(whole_picture(expected.width_px, expected.height_px)))
+    for size in expected.sizes_mm:
+        size_mm = np.array(size)
+        if np.abs(np.log(glass / size_mm)).max() <= LIKE_GLASS:
+            yield size_mm, glass - size_mm
 
 
 def page_pushed_over(pixels: Pixels, view: View, expected: Expected) -> Quads | None:
@@ -56,44 +66,46 @@ def page_pushed_over(pixels: Pixels, view: View, expected: Expected) -> Quads | 
     its size: the other two sides are seen as steps of colour, farther in than the glass is larger.
     """
     assert expected.px_per_mm is not None
-    wide, high = expected.measured_mm(whole_picture(expected.width_px, expected.height_px))
-    scale = np.array(expected.px_per_mm) / view.factor
-    border = view.to_view(whole_picture(expected.width_px, expected.height_px))
-    insets = np.arange(_LEAST_SPARE_MM + _PACE_MM, _MOST_PUSHED_MM, 2 * _PACE_MM)
-    inward = np.array([[1, 1], [-1, 1], [-1, -1], [1, -1]])
-    rough = border + inward * insets[:, None, None] * scale
-    moved = move_sides(view.lab, rough, reach_px=float(1.3 * _PACE_MM * scale.max()))
-    edges, steps = side_edges(view, moved)
-    middles = (moved + np.roll(moved, -1, axis=1)) / 2
-    inside = np.abs(middles - (border + np.roll(border, -1, axis=0)) / 2)  # (insets, sides, 2)
-    inside = np.stack([inside[:, k, 1 - k % 2] for k in range(4)], axis=1)
-    told = np.where((edges > _SURE_SIDE) & (inside > _CLEAR_PX), steps, 0.0)
-    best = told.argmax(axis=0)
-    top, right, bottom, left = told.max(axis=0) > _STEPPED
+    scale = np.array(expected.px_per_mm) / view.factor  # view pixels a millimetre
+    sides, inside_mm = _steps_within(view, expected, scale)
+    top, right, bottom, left = (side is not None for side in sides)
     if top == bottom or left == right:
         return None
     y, x = (0 if top else 2), (1 if right else 3)
-    sides = np.stack([moved, np.roll(moved, -1, axis=1)], axis=2)  # (insets, sides, 2 ends, 2)
-    one, other = sides[best[y], y], sides[best[x], x]
-    corner = meeting(one, other)
-    if corner is None or abs(_cosine(one, other)) > _SQUARE:
+    one, other = sides[y], sides[x]
+    if one is None or other is None or abs(_cosine(one, other)) > _SQUARE:
         return None
-    for w, h in expected.sizes_mm:
-        spare = np.array([wide - w, high - h])
-        pushed = np.array([inside[best[x], x], inside[best[y], y]]) / scale - spare
-        alike = max(abs(math.log(wide / w)), abs(math.log(high / h))) <= LIKE_GLASS
-        if alike and pushed.min() > -_PACE_MM and pushed.max() > _LEAST_PUSHED_MM:
+    corner = meeting(one, other)
+    assert corner is not None
+    for size_mm, spare_mm in _pages(expected):
+        pushed = inside_mm[[x, y]] - spare_mm
+        if pushed.min() > -_PACE_MM and pushed.max() > _LEAST_PUSHED_MM:
             along = (one[1] - one[0]) / np.linalg.norm(one[1] - one[0])  # clockwise, as all sides
             way = along if top else -along
-            down = np.array([-way[1], way[0]])
-            origin = (
-                corner
-                - (way * w * scale[0] if right else 0)
-                - (down * h * scale[1] if bottom else 0)
-            )
-            unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * (w * scale[0], h * scale[1])
-            return refine(pixels, view, origin + unit @ np.stack([way, down]), settled=True)
+            axes = np.stack([way, [-way[1], way[0]]])
+            unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) - np.array([right, bottom])
+            return refine(pixels, view, corner + unit * size_mm * scale @ axes, settled=True)
     return None
+
+
+def _steps_within(
+    view: View, expected: Expected, scale: Lengths
+) -> tuple[list[Quads | None], Lengths]:
+    """(the top, right, bottom and left side that is seen as a step of colour some way within the
+    picture, how far in each is); view pixels and millimetres."""
+    border = view.to_view(whole_picture(expected.width_px, expected.height_px))
+    insets = np.arange(_LEAST_SPARE_MM + _PACE_MM, _MOST_PUSHED_MM, 2 * _PACE_MM)
+    rough = border + _INWARD * insets[:, None, None] * scale
+    moved = move_sides(view.lab, rough, reach_px=float(1.3 * _PACE_MM * scale.max()))
+    edges, steps = side_edges(view, moved)
+    middles = (moved + np.roll(moved, -1, axis=1)) / 2
+    away = np.abs(middles - (border + np.roll(border, -1, axis=0)) / 2)  # (insets, sides, 2)
+    away = np.stack([away[:, k, 1 - k % 2] for k in range(4)], axis=1)
+    told = np.where((edges > _SURE_SIDE) & (away > _CLEAR_PX), steps, 0.0)
+    best = told.argmax(axis=0)
+    sides = np.stack([moved, np.roll(moved, -1, axis=1)], axis=2)  # (insets, sides, 2 ends, 2)
+    seen = [sides[best[k], k] if told[best[k], k] > _STEPPED else None for k in range(4)]
+    return seen, np.array([away[best[k], k] / scale[1 - k % 2] for k in range(4)])
 
 
 def _cosine(one: Quads, other: Quads) -> float:
@@ -110,7 +122,6 @@ def page_around_print(
     outline itself where the print is wider than the page, or no size is like it.
     """
     assert expected.px_per_mm is not None
-    wide, high = expected.measured_mm(outline)
     axes = np.stack([outline[1] - outline[0], outline[3] - outline[0]])
     length = np.linalg.norm(axes, axis=1)
     axes = axes / length[:, None]
@@ -119,14 +130,10 @@ def page_around_print(
     low, top = (
         np.percentile(ink, (_SPECKS, 100 - _SPECKS), axis=0) if len(ink) else (np.zeros(2),) * 2
     )
-    for w, h in expected.sizes_mm:
-        if max(abs(math.log(wide / w)), abs(math.log(high / h))) > LIKE_GLASS:
-            continue
-        half = np.minimum(np.array([w, h]) * expected.px_per_mm, length) / 2
+    for size_mm, _ in _pages(expected):
+        half = np.minimum(size_mm * expected.px_per_mm, length) / 2
         if np.all(top - low <= 2 * half):
-            away = np.clip(
-                0.0, np.minimum(top - half, low + half), np.maximum(top - half, low + half)
-            )
+            away = np.clip(0.0, top - half, low + half)
             corners = away + half * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
             quad = np.asarray(middle + corners @ axes, np.float64)
             return outline if _is_marked_around(view, quad) else quad
@@ -145,15 +152,15 @@ def _by_its_sides(
     pixels: Pixels,
     view: View,
     expected: Expected,
-    size_mm: tuple[float, float],
-    spare_mm: tuple[float, float],
+    size_mm: Lengths,
+    spare_mm: Lengths,
 ) -> Quads | None:
     assert expected.px_per_mm is not None
     scale = np.array(expected.px_per_mm) / view.factor  # view pixels a millimetre
-    strip = np.where(np.array(spare_mm) < _LEAST_SPARE_MM, 0.0, spare_mm)
+    strip = np.where(spare_mm < _LEAST_SPARE_MM, 0.0, spare_mm)
     inset = strip / 2 * scale
     border = view.to_view(whole_picture(expected.width_px, expected.height_px))
-    rough = border + np.array([[1, 1], [-1, 1], [-1, -1], [1, -1]]) * inset
+    rough = border + _INWARD * inset
     reach = float((strip.max() / 2 + _BEYOND_MM) * scale.max())
     moved = move_sides(view.lab, rough[None], reach_px=reach)[0]
     moved = refine(pixels, view, moved, settled=True)
@@ -167,7 +174,7 @@ def _by_its_sides(
         if strip[axis] and _put(sides, seen, plain, size_mm[axis] * expected.px_per_mm[axis], axis)
     ]
     if len(found) == 1:
-        _squared(sides, found[0], (strip == 0) * np.array(spare_mm) * expected.px_per_mm)
+        _squared(sides, found[0], (strip == 0) * spare_mm * expected.px_per_mm)
     return _quad_of(sides) if found else None
 
 
