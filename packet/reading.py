@@ -194,8 +194,8 @@ class Reader:
             else:
                 done(number, Seen(number=number, pages=pages))
         if missing:
-            # the largest first: at the end no worker waits long for another
-            missing.sort(key=lambda number: -_size(many[number].task.path))
+            # the longest work first: at the end no worker waits long for another
+            missing.sort(key=lambda number: _shortness(many[number].task.path))
             for one in self.read((many[number] for number in missing), at_most=len(missing)):
                 done(missing[one.number], one)
         in_order = [seen[number] for number in range(len(many))]
@@ -243,11 +243,12 @@ class Reader:
             self.cache.keep(wanted.task, wanted.digest, pages)
 
 
-def _size(path: Path) -> int:
+def _shortness(path: Path) -> tuple[bool, int]:
+    """A key that sorts PDF files first, which may be of many pages, then large files."""
     try:
-        return path.stat().st_size
+        return path.suffix.lower() != ".pdf", -path.stat().st_size
     except OSError:
-        return 0
+        return True, 0
 
 
 def _bare(page: PageResult) -> PageResult:
