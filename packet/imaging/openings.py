@@ -21,10 +21,9 @@ from packet.imaging.view import View
 BESIDE = 0.2  # how much worse than the best item another one may be
 _PLAIN_WHOLE = 0.3  # how much worse than its page an opening with four plain sides may be
 CARD_SHAPE = float(np.log(85.60 / 53.98))  # ISO/IEC 7810, ID-1
-_PARTNER, _SHARED = (
-    0.85,
-    0.12,
-)  # of a page, that lies where the other one of an opening would; of both
+_PARTNER = 0.85  # of a page, that lies where the other one of an opening would
+_SHARED = 0.12  # of an item, that may lie on the next one
+_ALL = 0.97  # of an item, that lies on another one
 _LEAST_OTHER = 0.12  # of a page: what must be seen of the other one of a cut opening
 _PLAIN_CUT = 0.93  # share of each side of a cut opening with an edge
 _LEAST_WORST = 0.6  # of its weakest side, where its colours tell
@@ -120,9 +119,18 @@ def whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Ex
         less += UNSEEN * one.outside + CUT * one.cut if not half.cut else 0.0
         if one.score < max(half.score - less, best.score if best is not half else 0.0):
             continue
-        if _is_half(half.quad, one.quad) and not _takes_in_table(view, half, one):
+        if (
+            _is_half(half.quad, one.quad)
+            and not _takes_in_table(view, half, one)
+            and not any(_cuts(one, other) for other in good)
+        ):
             best = one
     return best
+
+
+def _cuts(whole: Judged, other: Judged) -> bool:
+    """A plainer item lies partly on what would be an opening: another page beside it."""
+    return other.score > whole.score and _SHARED < overlap(whole.quad, other.quad)[1] < _ALL
 
 
 def _takes_in_table(view: View, half: Judged, whole: Judged) -> bool:
