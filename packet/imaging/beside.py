@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Quads, overlap, side_lengths, size_misses
+from packet.imaging.geometry import Quads, grown, overlap, side_lengths, size_misses
 from packet.imaging.score import Expected, Judged, judge
 from packet.imaging.skew import ink_of
 from packet.imaging.view import View
@@ -97,9 +97,7 @@ def _free_print(view: View, chosen: Sequence[Judged]) -> NDArray[np.float32]:
     points = ink_of(np.ascontiguousarray(view.lab[..., 0]))
     free = np.ones(view.lab.shape[:2], np.uint8)
     for one in chosen:
-        middle = one.quad.mean(axis=0)
-        grown = np.round(middle + (one.quad - middle) * _GROWN).astype(np.int32)
-        cv2.fillConvexPoly(free, grown, 0)
+        cv2.fillConvexPoly(free, np.round(grown(one.quad, _GROWN)).astype(np.int32), 0)
     places = points.astype(int)
     return np.asarray(points[free[places[:, 1], places[:, 0]] == 1], np.float32)
 

@@ -57,6 +57,12 @@ def areas(quads: Quads) -> NDArray[np.float64]:
     return np.asarray(0.5 * (across[:, 0] * other[:, 1] - across[:, 1] * other[:, 0]), np.float64)
 
 
+def grown(quad: Quads, by: float) -> Quads:
+    """The quad made larger by a factor, about the mean of its corners."""
+    middle = quad.mean(axis=0)
+    return np.asarray(middle + (quad - middle) * by, np.float64)
+
+
 def signed_area(quad: Quads) -> float:
     """Shoelace area; positive when clockwise as seen (y down)."""
     (x0, y0), (x1, y1), (x2, y2), (x3, y3) = quad.tolist()

@@ -15,6 +15,7 @@ from packet.imaging.find import SURE, Found, find_items
 from packet.imaging.geometry import (
     Quads,
     from_top_left,
+    grown,
     meeting,
     overlap,
     same_size,
@@ -220,10 +221,9 @@ def _lies_alone(view: View, found: Sequence[Found], kinds: Sequence[Kind]) -> bo
 
 def _is_other_paper(view: View, quad: Quads) -> bool:
     """Within a quad (view pixels) the paper has another shade than around it, if ever so little."""
-    middle = quad.mean(axis=0)
     rings = np.zeros(view.lab.shape[:2], np.uint8)
-    for grown, ring in ((1.15, 1), (1.03, 0), (0.97, 2), (0.85, 0)):
-        corners = np.round(middle + (quad - middle) * grown).astype(np.int32)
+    for by, ring in ((1.15, 1), (1.03, 0), (0.97, 2), (0.85, 0)):
+        corners = np.round(grown(quad, by)).astype(np.int32)
         cv2.fillConvexPoly(rings, corners, ring)
     around, within = (view.lab[rings == ring].reshape(-1, 3) for ring in (1, 2))
     if not len(around) or not len(within):
@@ -252,10 +252,9 @@ def _printed_around(view: View, found: Sequence[Found]) -> bool:
         return False
     inside = np.zeros(len(ink), bool)
     for one in found:
-        middle = one.quad.mean(axis=0)
-        grown = middle + (one.quad - middle) * _GROWN
-        side = np.roll(grown, -1, axis=0) - grown
-        gap = ink[:, None] - grown
+        around = grown(one.quad, _GROWN)
+        side = np.roll(around, -1, axis=0) - around
+        gap = ink[:, None] - around
         inside |= np.all(side[:, 0] * gap[..., 1] - side[:, 1] * gap[..., 0] > 0, axis=1)
     return float((~inside).mean()) > _MOST_AROUND
 

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads
+from packet.imaging.geometry import Pixels, Quads, grown
 
 _LIGHTS, _TINTS = 8, 8  # steps of lightness, and of each opponent colour
 _TINT_WIDTH = 6  # levels of colour in a step; what is farther out counts with the last step
@@ -48,10 +48,9 @@ class Contrast:
 def contrast(codes: Codes, quad: Quads, inner: Quads | None = None) -> Contrast:
     """``quad`` in pixels of ``codes``; ``inner``: a part of it that does not count."""
     nothing = Contrast(whole=0.0, inner=np.full(4, np.nan), outer=np.full(4, np.nan))
-    middle = quad.mean(axis=0)
-    grown = middle + (quad - middle) * (1 + 2 * _BAND)
-    low = np.maximum(np.floor(grown.min(axis=0)).astype(int), 0)
-    high = np.minimum(np.ceil(grown.max(axis=0)).astype(int) + 1, codes.shape[::-1])
+    outer = grown(quad, 1 + 2 * _BAND)
+    low = np.maximum(np.floor(outer.min(axis=0)).astype(int), 0)
+    high = np.minimum(np.ceil(outer.max(axis=0)).astype(int) + 1, codes.shape[::-1])
     if np.any(high - low < 3):
         return nothing
     part = codes[low[1] : high[1], low[0] : high[0]]
@@ -59,15 +58,14 @@ def contrast(codes: Codes, quad: Quads, inner: Quads | None = None) -> Contrast:
     zones = np.zeros(part.shape, np.uint16)
     near, far = _STRIP
     areas = [
-        (grown, 1),
+        (outer, 1),
         *zip(_strips(quad, -near, -far), (2, 3, 4, 5), strict=True),
-        (middle + (quad - middle) * 1.03, 0),
-        (middle + (quad - middle) * 0.97, 6),
+        (grown(quad, 1.03), 0),
+        (grown(quad, 0.97), 6),
         *zip(_strips(quad, near, far), (7, 8, 9, 10), strict=True),
     ]
     if inner is not None:
-        own = inner.mean(axis=0)
-        areas.append((own + (inner - own) * 1.04, 0))
+        areas.append((grown(inner, 1.04), 0))
     for corners, value in areas:
         cv2.fillConvexPoly(zones, np.round(corners - low).astype(np.int32), value)
     colours = _LIGHTS * _TINTS * _TINTS

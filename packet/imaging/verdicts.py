@@ -200,7 +200,7 @@ def cut_off_finding(subject: str, far_mm: float) -> Finding:
         subject,
         "A part of this item lies outside the picture.",
         measured=far_mm,
-        remedy="Scan it again with a margin on all sides.",
+        remedy="Scan it again with all its edges on the glass, or in the photo.",
     )
 
 

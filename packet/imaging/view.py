@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, signed_area, whole_picture
+from packet.imaging.geometry import Pixels, Quads, grown, signed_area, whole_picture
 from packet.imaging.palette import Codes, Contrast, codes_of, contrast
 
 LONG_SIDE_PX = 1700
@@ -107,9 +107,8 @@ class View:
         rest = self.ground[0].copy()
         scale = np.array([rest.shape[1] / self.width_px, rest.shape[0] / self.height_px])
         for quad in quads:
-            middle = quad.mean(axis=0)
-            grown = (middle + (quad - middle) * 1.06 + 0.5) * scale - 0.5
-            cv2.fillConvexPoly(rest, np.round(grown).astype(np.int32), 0)
+            around = (grown(quad, 1.06) + 0.5) * scale - 0.5
+            cv2.fillConvexPoly(rest, np.round(around).astype(np.int32), 0)
         small = cv2.resize(rest, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
         wide = max(3, round(0.03 * max(small.shape)) | 1)
         small = cv2.morphologyEx(small, cv2.MORPH_OPEN, np.ones((wide, wide), np.uint8))
