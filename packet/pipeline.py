@@ -7,7 +7,6 @@ the written files when they are current and from ``gather`` when they are not.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +25,7 @@ from packet.model import (
     SheetCount,
 )
 from packet.reading import Listed, Reader, list_packet
+from packet.records import dataclass
 
 Progress = reading.Progress
 RECORD = "record.json"

@@ -32,6 +32,7 @@ READING_ROOMS = (
     "rules",
     "model.py",
     "readings.py",
+    "records.py",
     "units.py",
     "errors.py",
 )

@@ -21,7 +21,6 @@ import multiprocessing.connection
 import os
 import time
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from typing import Any, Literal
 
 from packet import allowance
@@ -33,6 +32,7 @@ from packet.confine import (
     small_environment,
 )
 from packet.errors import PacketError, ScanError
+from packet.records import dataclass
 
 MEMORY_HEADROOM_BYTES = 1 << 30  # address space, and resident size, a worker may add to its imports
 JOB_TIMES = 20  # a job of many values may take this many times the limit of one

@@ -24,6 +24,7 @@ GROUND = [
     "confine",
     "allowance",
     "lock",
+    "records",
     "spool",
     "versions",
 ]
@@ -73,6 +74,7 @@ RECOUNT_MAY_IMPORT = {
     "units",
     "errors",
     "files",
+    "records",
     "workers",
     "intake.packet_file",
     "rules",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -22,6 +22,7 @@ from packet.imaging.rectify import (
     source_dpi,
 )
 from packet.model import SizeMm, Turn
+from packet.records import dataclass, field
 from packet.units import MM_PER_INCH
 
 LONG_SIDE_PX = 1120

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -54,6 +54,7 @@ from packet.model import (
     Turn,
 )
 from packet.readings import ItemReader, Reading, ReadRequest
+from packet.records import dataclass
 
 _SAME_SIZE = 0.05  # logarithm
 _NO_OVERRIDE = ItemOverride(scan="")

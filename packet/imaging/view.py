@@ -5,14 +5,13 @@ At most about 1 megapixel, Lab in 8 bits; one integer factor from the source, by
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, grown, signed_area, whole_picture
 from packet.imaging.palette import Codes, Contrast, codes_of, contrast
+from packet.records import dataclass, field
 
 LONG_SIDE_PX = 1700
 _COARSE = 2  # of the half-size view: enough to count colours on

@@ -6,7 +6,6 @@ refused, for nobody could check it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
@@ -14,6 +13,7 @@ from pathlib import Path
 from typing import Literal, cast
 
 from packet.errors import PacketFileError
+from packet.records import dataclass
 from packet.rules.data import FOLDER
 from packet.rules.fields import Table, read_toml
 

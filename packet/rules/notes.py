@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from packet.records import dataclass
 from packet.rules.data import table
 
 

@@ -10,12 +10,12 @@ from __future__ import annotations
 import hashlib
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from packet.errors import PacketError
 from packet.model import EncodedImage, Placement, VectorPage
+from packet.records import dataclass, field
 from packet.sheets.typesetting import a4_pt
 from packet.spool import Blob, Spool, bytes_of
 from packet.units import mm_to_pt

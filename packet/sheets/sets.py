@@ -10,7 +10,6 @@ import contextlib
 import io
 import shutil
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from itertools import count as count_from
 from pathlib import Path
 from typing import BinaryIO, Literal
@@ -18,6 +17,7 @@ from typing import BinaryIO, Literal
 from packet.errors import PacketError
 from packet.files import Parts
 from packet.model import CopyPlan, DocumentPages, Packet, PrintedPage, SheetCount
+from packet.records import dataclass, field
 from packet.sheets.assemble import Bookmark, FilePage, OverlayPage, Pictures, write_file
 from packet.sheets.count import leaves
 from packet.sheets.cover import index_pdf
