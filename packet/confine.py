@@ -152,7 +152,7 @@ def own_resident_bytes() -> int:
 
 
 def resident_bytes(process: Any) -> int | None:
-    """Memory that a ``multiprocessing`` process holds at this moment; None where unknown."""
+    """Memory that a process of ``packet.spawn`` holds at this moment; None where unknown."""
     try:
         if sys.platform == "linux":
             pages = Path(f"/proc/{process.pid}/statm").read_text("ascii").split()[1]

@@ -1,9 +1,10 @@
 """The only place that starts processes: untrusted files are decoded here and nowhere else.
 
-A worker is a spawned process that imports one module once, then takes one job after another.
-It is replaced, alone, when it dies, goes past a time limit or holds too much memory; that job
-fails with a sentence and all others go on. At most one job a worker is in flight, so memory does
-not grow with the number of jobs. What a worker inherits and may do is in ``packet.confine``.
+A worker is a new process (``packet.spawn``) that imports one module once, then takes one job
+after another. It is replaced, alone, when it dies, goes past a time limit or holds too much memory;
+that job fails with a sentence and all others go on. At most one job a worker is in flight, so
+memory does not grow with the number of jobs. What a worker inherits and may do is in
+``packet.confine``.
 
 A job is ``function(payload)``, a module-level function. A generator function answers with one
 ``Part`` per value; the time limit counts from one value to the next, and ``JOB_TIMES`` as long
@@ -15,12 +16,9 @@ from __future__ import annotations
 import contextlib
 import gc
 import importlib
-import inspect
-import multiprocessing
-import multiprocessing.connection
 import os
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator
 from typing import Any, Literal
 
 from packet import allowance
@@ -29,10 +27,10 @@ from packet.confine import (
     limit_address_space,
     resident_bytes,
     settle,
-    small_environment,
 )
 from packet.errors import PacketError, ScanError
 from packet.records import dataclass
+from packet.spawn import Line, start, wait
 
 MEMORY_HEADROOM_BYTES = 1 << 30  # address space, and resident size, a worker may add to its imports
 JOB_TIMES = 20  # a job of many values may take this many times the limit of one
@@ -70,7 +68,7 @@ Answer = Part | Done | Failed
 @dataclass(slots=True)
 class _Worker:
     process: Any
-    pipe: multiprocessing.connection.Connection
+    line: Any
     job: int | None = None
     deadline: float = float("inf")  # for the next value
     job_deadline: float = float("inf")
@@ -94,7 +92,6 @@ class Workers:
         self._time_limit_s = time_limit_s
         self._limit_address_space = limit_address_space
         self._workers: list[_Worker] = []
-        self._context = multiprocessing.get_context("spawn")
 
     def __enter__(self) -> Workers:
         return self
@@ -131,23 +128,14 @@ class Workers:
         return None
 
     def _start(self) -> _Worker:
-        ours, theirs = self._context.Pipe()
-        process = self._context.Process(
-            target=_serve,
-            args=(theirs, self._function, self._limit_address_space),
-            daemon=True,
-            name="packet-worker",
-        )
-        with small_environment():
-            process.start()
-        theirs.close()
-        return _Worker(process=process, pipe=ours)
+        process, line = start(serve, self._function, limit_address_space=self._limit_address_space)
+        return _Worker(process=process, line=line)
 
     def _give(self, worker: _Worker, number: int, payload: Any) -> None:
         worker.job = number
         self._set_limits(worker, _START_S if worker.most_bytes == float("inf") else 0.0)
         with contextlib.suppress(OSError):  # a dead worker is seen in _listen
-            worker.pipe.send(payload)
+            worker.line.send(payload)
 
     def _set_limits(self, worker: _Worker, later_s: float = 0.0) -> None:
         now = time.monotonic() + later_s
@@ -157,12 +145,10 @@ class Workers:
     def _listen(self, busy: list[_Worker]) -> Iterator[Answer]:
         now = time.monotonic()
         first = min(min(worker.deadline, worker.job_deadline) for worker in busy)
-        ready = multiprocessing.connection.wait(
-            [worker.pipe for worker in busy], timeout=max(0.0, min(first - now, WATCH_S))
-        )
+        ready = wait([worker.line for worker in busy], max(0.0, min(first - now, WATCH_S)))
         for worker in busy:
             now = time.monotonic()
-            if worker.pipe in ready and now < worker.job_deadline:
+            if worker.line in ready and now < worker.job_deadline:
                 answer = self._take(worker)
                 if answer is not None:
                     yield answer
@@ -176,7 +162,7 @@ class Workers:
         assert worker.job is not None
         job = worker.job
         try:
-            message, value = worker.pipe.recv()
+            message, value = worker.line.recv()
         except (EOFError, OSError):
             return self._fail(worker, "died")
         worker.deadline = time.monotonic() + self._time_limit_s
@@ -221,7 +207,7 @@ def too_much_memory() -> ScanError:
 
 
 def _end(worker: _Worker) -> None:
-    worker.pipe.close()
+    worker.line.close()
     worker.process.kill()
     worker.process.join(5)
 
@@ -229,53 +215,54 @@ def _end(worker: _Worker) -> None:
 # --- inside a worker -----------------------------------------------------------------------
 
 
-def _serve(
-    pipe: multiprocessing.connection.Connection, function_name: str, address_space: bool
-) -> None:
-    """A worker's life: import, limit, then job after job until the pipe closes."""
-    settle(keep=pipe.fileno())
+def serve_line(handle: int, function_name: str, address_space: bool) -> None:
+    """A worker's life, with the file descriptor of its end of the line."""
+    serve(Line(handle), function_name, address_space)
+
+
+def serve(line: Any, function_name: str, address_space: bool) -> None:
+    """A worker's life: import, limit, then job after job until the line closes."""
+    settle(keep=line.fileno())
     gc.set_threshold(20_000)  # pictures are no cycles: few looks for them
     module_name, _, name = function_name.partition(":")
     function = getattr(importlib.import_module(module_name), name)
     warm = getattr(importlib.import_module(module_name), "warm_up", None)
     if warm is not None:
         warm()
-    allowance.watch(lambda refusal: pipe.send(("last words", refusal)))
+    allowance.watch(lambda refusal: line.send(("last words", refusal)))
     if address_space:
         limit_address_space(MEMORY_HEADROOM_BYTES)
     give_up_rights()
     try:
-        pipe.send(("ready", None))
+        line.send(("ready", None))
         while True:
-            _answer(pipe, function, pipe.recv())
+            _answer(line, function, line.recv())
     except (EOFError, OSError):  # the parent has ended or let go of us
         return
 
 
-def _answer(
-    pipe: multiprocessing.connection.Connection, function: Callable[[Any], Any], payload: Any
-) -> None:
+def _answer(line: Any, function: Callable[[Any], Any], payload: Any) -> None:
     try:
         result = function(payload)
-        if inspect.isgenerator(result):
+        if isinstance(result, Generator):
             for value in result:
-                pipe.send(("part", value))
+                line.send(("part", value))
         else:
-            pipe.send(("part", result))
+            line.send(("part", result))
     except ScanError as error:
-        pipe.send(("failed", error))
+        line.send(("failed", error))
     except BrokenPipeError:
         raise
     except MemoryError:
-        pipe.send(("failed", too_much_memory()))
+        line.send(("failed", too_much_memory()))
     except PacketError as error:
-        pipe.send(("failed", ScanError(str(error), "")))
+        line.send(("failed", ScanError(str(error), "")))
     except Exception as error:
         if os.environ.get("PACKET_DEBUG"):
             import traceback
 
             traceback.print_exc()
         what = f"cannot be read (the reader failed with {type(error).__name__})."
-        pipe.send(("failed", ScanError(what, "Scan it again, or save it as a plain JPEG or PDF.")))
+        line.send(("failed", ScanError(what, "Scan it again, or save it as a plain JPEG or PDF.")))
     else:
-        pipe.send(("done", None))
+        line.send(("done", None))

@@ -26,6 +26,7 @@ GROUND = [
     "lock",
     "records",
     "spool",
+    "spawn",
     "versions",
 ]
 ROOMS = [

@@ -55,6 +55,16 @@ def test_a_bad_job_costs_itself_alone():
     assert "/a/path" not in str(failed["break"].error)
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="multiprocessing unpacks there")
+def test_an_answer_that_holds_code_is_not_run(tmp_path):
+    made = tmp_path / "made"
+    got = answers(worker_jobs.answer_with_code, [str(made), ""], jobs=1)
+
+    assert [a.reason for a in got if isinstance(a, Failed)] == ["died"]
+    assert [a.value for a in got if isinstance(a, Part)] == ["good"]
+    assert not made.exists()
+
+
 def test_time_limit_ends_one_job_and_the_pool_goes_on():
     began = time.monotonic()
     got = answers(worker_jobs.misbehave, ["sleep", "good", "fine"], time_limit_s=3)

@@ -35,6 +35,20 @@ def misbehave(wish):
     return wish
 
 
+class _Trap:
+    """What a process that was taken over might send: it makes a file where it is unpacked."""
+
+    def __init__(self, path):
+        self.path = path
+
+    def __reduce__(self):
+        return open, (self.path, "w")
+
+
+def answer_with_code(path):
+    return _Trap(path) if path else "good"
+
+
 def count_up(limit):
     yield from range(limit)
 
