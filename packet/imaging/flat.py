@@ -20,6 +20,7 @@ from packet.imaging.rectify import (
     rectify,
     result_dpi,
     source_dpi,
+    whole_factor,
 )
 from packet.model import SizeMm, Turn
 from packet.records import dataclass, field
@@ -81,7 +82,7 @@ class Flat:
         """The same item with its print: the one warp of the picture, so not before kind, size and
         turn are known. From the copy that is an average of the very pixels that would be averaged,
         if there is one."""
-        fine = int(source_dpi(self.quad, self.size_mm) / self.full_dpi + 1e-6)
+        fine = whole_factor(source_dpi(self.quad, self.size_mm) / self.full_dpi)
         level = fine.bit_length() - 1 if fine & (fine - 1) == 0 else 0
         level = min(max(level, 0), len(self.levels) - 1)
         quad = (self.quad + 0.5) / 2**level - 0.5
