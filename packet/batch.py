@@ -133,6 +133,7 @@ class _Open:
     listed: Listed
     seen: dict[int, Seen]
     missing: int
+    known: frozenset[str]
 
 
 class _Run:
@@ -175,7 +176,8 @@ class _Run:
         for name, listed in self._stale():
             known = {n: reader.known(wanted) for n, wanted in enumerate(listed.wanted)}
             seen = {n: Seen(number=n, pages=p) for n, p in known.items() if p is not None}
-            packet = _Open(name, listed, seen, len(known) - len(seen))
+            names = frozenset(listed.wanted[number].task.name for number in seen)
+            packet = _Open(name, listed, seen, len(known) - len(seen), names)
             self._step(name, "", len(seen))
             if not packet.missing:
                 self._write(packet)
@@ -194,7 +196,9 @@ class _Run:
         try:
             with writing(out):
                 apart = pipeline.told_apart(out) if self.choice.use_cache else ()
-                built = pipeline.write_build(packet.listed, pages, failures, out, apart)
+                built = pipeline.write_build(
+                    packet.listed, pages, failures, out, apart=apart, known=packet.known
+                )
         except Exception as error:
             self.rows[packet.name] = failed_row(packet.name, _sentence(error), failures)
             return

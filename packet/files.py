@@ -13,7 +13,9 @@ import hashlib
 import os
 import shutil
 import signal
+import sys
 import tempfile
+import time
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import BinaryIO
@@ -25,12 +27,46 @@ PART_PREFIX = ".packet-part-"  # folders of files that are being written
 _PART_LOCK = "lock"
 _TRIES = 20
 _FOLDER_LOCK = ".packet-lock"
+_MILLISECOND_NS = 1_000_000
+_SETTLED_NS = 3_000_000_000  # longer than the tick of any disk (FAT: two seconds)
 
 
 def file_digest(path: Path) -> str:
     """SHA-256 of a file's bytes, hex; OSError as the system raises it."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+Stamp = tuple[int, ...]  # what the system says of a file; () where that proves nothing
+
+
+def stamped_digest(path: Path) -> tuple[str, Stamp]:
+    """SHA-256 of a file's bytes, hex, and the stamp that ``unchanged`` compares.
+
+    A stamp holds the time of the last change, which no program can set. It proves nothing on
+    Windows, which has no such time; on a disk that counts in thousandths of a second or longer;
+    and of a file just changed, which may change once more within the same tick.
+    """
+    with path.open("rb") as file:
+        before = _stamp(file)
+        digest = hashlib.file_digest(file, "sha256").hexdigest()
+        changed_ns = os.fstat(file.fileno()).st_ctime_ns
+        settled = time.time_ns() - changed_ns > _SETTLED_NS and changed_ns % _MILLISECOND_NS
+        same = before == _stamp(file)
+    return digest, before if settled and same and sys.platform != "win32" else ()
+
+
+def unchanged(path: Path, stamp: Stamp) -> bool:
+    """True where the stamp proves that the file still has the bytes that the digest is of."""
+    if not stamp:
+        return False
+    with path.open("rb") as file:  # network disks ask the server again when a file is opened
+        return _stamp(file) == stamp
+
+
+def _stamp(file: BinaryIO) -> Stamp:
+    facts = os.fstat(file.fileno())
+    return (facts.st_dev, facts.st_ino, facts.st_size, facts.st_mtime_ns, facts.st_ctime_ns)
 
 
 def make_private_folder(folder: Path) -> None:

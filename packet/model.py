@@ -346,6 +346,7 @@ class Scan:
     folder: str
     digest: str  # SHA-256 of the file's bytes, hex
     size_bytes: int
+    stamp: tuple[int, ...] = field(default=(), repr=False, compare=False)  # files.stamped_digest
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -487,8 +488,7 @@ class CopyPlan:
     """All pages of a packet before they are written.
 
     ``documents``: those with at least one page, in printing order; the form is apart.
-    ``missing``: documents wanted and not there, for the index.
-    ``mark``: four signs without personal data, for the footers.
+    ``missing``: wanted and not there, for the index. ``mark``: four signs, nothing personal.
     """
 
     documents: tuple[DocumentPages, ...]

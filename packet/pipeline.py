@@ -6,14 +6,14 @@ the written files when they are current and from ``gather`` when they are not.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from packet import reading
 from packet.cache import open_cache
 from packet.errors import NothingBuiltError, OutputError, PacketError
-from packet.files import file_digest, sweep, whole_files, writing
+from packet.files import file_digest, sweep, unchanged, whole_files, writing
 from packet.model import (
     CopyPlan,
     Finding,
@@ -179,7 +179,7 @@ def build(
         with Reader(jobs=jobs, cache=open_cache(use_cache), spool=out, read=listed.reads) as reader:
             pages, failures = reader.see(listed.wanted, progress=progress)
         apart = told_apart(out) if use_cache else ()
-        return write_build(listed, pages, failures, out, apart)
+        return write_build(listed, pages, failures, out, apart=apart, known=reader.known_names)
 
 
 def current_build(listed: Listed, out: Path) -> Built | None:
@@ -212,11 +212,14 @@ def write_build(
     pages: Sequence[PageResult],
     failures: Sequence[Finding],
     out: Path,
+    *,
     apart: Sequence[str] = (),
+    known: Collection[str] = (),
 ) -> Built:
     """Lay out what was read from the scans, make the files, prove and write them.
 
     The caller holds ``out`` (``files.writing``). ``apart``: as ``lay_out_packet`` has it.
+    ``known``: names of the scans that were not read now, for the cache knew them.
     """
     from packet.report.record import make_record, record_json
     from packet.report.review import ReviewInput, review_pieces
@@ -263,7 +266,7 @@ def write_build(
             written=written,
             files={**written.files, REVIEW: parts.made[REVIEW]},
         )
-        _refuse_changed(seen.scans)
+        _refuse_changed(seen.scans, known)
         parts.add(RECORD, record_json(record))
     return Built(record=record, findings=seen.findings)
 
@@ -301,11 +304,16 @@ def _prove(files: Mapping[str, Path], expected: Mapping[str, int]) -> None:
             )
 
 
-def _refuse_changed(scans: Sequence[Scan]) -> None:
-    """PacketError when a scan changed while it was being read."""
+def _refuse_changed(scans: Sequence[Scan], known: Collection[str]) -> None:
+    """PacketError when a scan changed while it was being read.
+
+    Of those that the cache knew (``known``) only the bytes of the digest were used: there what the
+    system says of the file will do.
+    """
     for scan in scans:
         try:
-            same = file_digest(scan.path) == scan.digest
+            same = scan.name in known and unchanged(scan.path, scan.stamp)
+            same = same or file_digest(scan.path) == scan.digest
         except OSError:
             same = False
         if not same:

@@ -120,6 +120,8 @@ class Reader:
         self.cache = cache
         self._spool = Spool(spool)
         self._pool: Workers | None = None
+        self.known_names: set[str] = set()
+        """Scans of one packet that ``see`` took from the cache."""
 
     def __enter__(self) -> Reader:
         return self
@@ -193,6 +195,7 @@ class Reader:
             if pages is None:
                 missing.append(number)
             else:
+                self.known_names.add(wanted.task.name)
                 done(number, Seen(number=number, pages=pages))
         if missing:
             # the longest work first: at the end no worker waits long for another

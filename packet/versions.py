@@ -8,9 +8,7 @@ import os
 import platform
 import re
 import sys
-from collections.abc import Iterator
 from functools import cache
-from pathlib import Path
 
 SHAPING_LIBRARIES = (
     "img2pdf",
@@ -90,20 +88,26 @@ def code_digest(rooms: tuple[str, ...] = ()) -> str:
     Sources stand for behaviour: a changed comment too gives another digest, which costs one
     rebuild and never a wrong answer.
     """
-    here = Path(__file__).resolve().parent
     total = hashlib.sha256()
-    for start in [here / room for room in rooms] or [here]:
-        for path in _files(start):
-            total.update(path.relative_to(here).as_posix().encode() + b"\0")
-            total.update(hashlib.sha256(path.read_bytes()).digest())
+    for name, digest in _digests():
+        if not rooms or name in rooms or name.split("/", 1)[0] in rooms:
+            total.update(name.encode() + b"\0" + digest)
     return total.hexdigest()
 
 
-def _files(start: Path) -> Iterator[Path]:
-    if start.is_file():
-        yield start
-        return
-    yield from sorted(path for path in start.rglob("*") if path.suffix in _SOURCES)
+@cache
+def _digests() -> tuple[tuple[str, bytes], ...]:
+    """(path below this package, with "/"; SHA-256) of each source, rule data among them."""
+    here = os.path.dirname(os.path.abspath(__file__))
+    found = []
+    for folder, _, names in os.walk(here):
+        for name in names:
+            if name.endswith(_SOURCES):
+                path = os.path.join(folder, name)
+                with open(path, "rb") as file:
+                    digest = hashlib.sha256(file.read()).digest()
+                found.append((os.path.relpath(path, here).replace(os.sep, "/"), digest))
+    return tuple(sorted(found))
 
 
 @cache

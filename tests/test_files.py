@@ -7,6 +7,7 @@ import os
 import stat
 import subprocess
 import sys
+import time
 
 import pytest
 
@@ -170,3 +171,39 @@ def test_digest_is_sha256(tmp_path):
         "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
     )
     assert file_digest(tmp_path / "a") == hashlib.sha256(b"abc").hexdigest()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no stamps there: files are hashed again")
+def test_a_stamp_tells_a_change_that_keeps_size_and_time(tmp_path, monkeypatch):
+    scan = tmp_path / "scan"
+    scan.write_bytes(b"one")
+    assert files.stamped_digest(scan)[1] == ()  # just written: more may follow in the same tick
+    assert not files.unchanged(scan, ())
+
+    now = time.time_ns()
+    monkeypatch.setattr(files.time, "time_ns", lambda: now + 10**10)
+    monkeypatch.setattr(files, "_MILLISECOND_NS", 10**15)  # whatever this disk counts in
+    digest, stamp = files.stamped_digest(scan)
+    assert digest == hashlib.sha256(b"one").hexdigest()
+    assert files.unchanged(scan, stamp)
+
+    before = scan.stat()
+    time.sleep(0.05)
+    scan.write_bytes(b"two")
+    os.utime(scan, ns=(before.st_atime_ns, before.st_mtime_ns))
+    assert scan.stat().st_mtime_ns == before.st_mtime_ns
+    assert not files.unchanged(scan, stamp)
+
+    other = tmp_path / "other"
+    other.write_bytes(b"one")
+    other.replace(scan)
+    assert not files.unchanged(scan, stamp)
+
+
+def test_a_stamp_in_whole_milliseconds_proves_nothing(tmp_path, monkeypatch):
+    scan = tmp_path / "scan"
+    scan.write_bytes(b"one")
+    now = time.time_ns()
+    monkeypatch.setattr(files.time, "time_ns", lambda: now + 10**10)
+    monkeypatch.setattr(files, "_MILLISECOND_NS", 1)  # as if its time ended in six noughts
+    assert files.stamped_digest(scan)[1] == ()

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from packet.errors import PacketError
-from packet.files import file_digest
+from packet.files import stamped_digest
 from packet.intake.names import is_ignored, natural_key, same, shown
 from packet.intake.picture import LIMITS, Limits
 from packet.model import Finding, Packet, Scan, Severity
@@ -107,14 +107,21 @@ def _entry(root: Path, name: str, path: Path, folder: str, limits: Limits) -> Sc
             )  # fmt: skip
         if status.st_size > limits.file_bytes:
             return _too_large(name, status.st_size, limits)
-        digest = file_digest(path)
+        digest, stamp = stamped_digest(path)
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
         return _finding(
             "unreadable", Severity.ERROR, name, f"This cannot be read ({reason}).",
             "Check that the file is there and that you may read it.",
         )  # fmt: skip
-    return Scan(name=name, path=path, folder=folder, digest=digest, size_bytes=status.st_size)
+    return Scan(
+        name=name,
+        path=path,
+        folder=folder,
+        digest=digest,
+        size_bytes=status.st_size,
+        stamp=stamp,
+    )
 
 
 def _inside(root: Path, path: Path) -> bool:

@@ -272,6 +272,24 @@ def test_a_scan_that_vanishes_stops_the_build_and_changes_nothing(ways):
     ways.go("two")
 
 
+def test_a_known_scan_that_changes_under_its_size_and_time_stops_the_build(ways):
+    ways.go("two")
+    pipeline.build(ways.root, jobs=1)  # the cache knows every scan now
+    scan = ways.root / PAPER
+    data, facts = scan.read_bytes(), scan.stat()
+
+    def exchange(*_):
+        scan.write_bytes(data[:-1] + bytes([data[-1] ^ 1]))
+        os.utime(scan, ns=(facts.st_atime_ns, facts.st_mtime_ns))
+
+    (ways.out / "record.json").unlink()
+    for name in ("envelope.pdf", "copy-set-1.pdf", "copy-set-2.pdf"):
+        (ways.out / name).unlink()
+    with pytest.raises(PacketError, match="changed while"):
+        pipeline.build(ways.root, jobs=1, progress=exchange)
+    scan.write_bytes(data)
+
+
 LIMITED = """
 import resource, sys
 from packet.cli import main
