@@ -30,6 +30,17 @@ _CARD_TEXT = 8.0  # lengths of the item; no card with a portrait or a machine-re
 # share of the width that the machine-readable zone of a card takes: 30 signs, ten an inch, are
 # 0.89 of 85.6 mm and 0.72 of 105 mm (ICAO Doc 9303 parts 3 and 5; the pitch from memory)
 _CARD_ZONE = 0.65
+# share of the height that the three lines of a TD1 card's zone take at least: 11 mm of 54 (ICAO Doc
+# 9303 part 5; the pitch of lines from memory); a title of two lines takes 8
+_CARD_ZONE_HIGH = 0.17
+_ROWS_SIZE = (280, 176)  # a card at so few pixels that a line of print is one row, sharp or not
+_ROW_SHARE = 25  # per cent of the width that may lack print: text beside a portrait lacks more
+_ROW_INK = (
+    0.36  # of the strongest print: drawn fronts have less in a third row, backs 0.37 and more
+)
+_ROW_TRACE = 0.15  # of a row of which a part is hidden, where two beside it are whole
+_ZONE_STEP, _EVEN = 13.8, 0.3  # from row to row, a sixth of an inch; logarithm either way
+_LEAST_INK = 0.03  # relative contrast
 _FRONTS = (Kind.ID_CARD_FRONT, Kind.PERMIT_FRONT, Kind.TAX_CARD_FRONT)
 _BACKS = (Kind.ID_CARD_BACK, Kind.PERMIT_BACK, Kind.TAX_CARD_BACK)
 
@@ -128,16 +139,22 @@ def _card_side(grey: Pixels, printed: Print, guess: Kind, kinds: Sequence[Kind])
 
 
 def is_card_back(grey: Pixels, printed: Print) -> bool:
-    """A machine-readable zone, lines over the whole width, a stripe or a bar code is seen."""
-    axis = int(printed.down.length > printed.across.length)
-    lines, contrast = printed.along(axis)
-    zone = printed.zones[axis]
-    if zone is not None and zone[2] > _CARD_ZONE * contrast.shape[1]:
-        return True
-    if wide_rows(lines.boxes, contrast.shape[1]) > 1:
-        return True
+    """A machine-readable zone, lines over the whole width, a stripe or a bar code is seen.
+
+    Two lines over the whole width may be a front's title; a zone has three.
+    """
     upright = grey.shape[0] > grey.shape[1]
     wide = np.ascontiguousarray(np.rot90(grey, -1)) if upright else grey
+    if has_zone_rows(wide):
+        return True
+    axis = int(printed.down.length > printed.across.length)
+    lines, contrast = printed.along(axis)
+    high, width = contrast.shape
+    zone = printed.zones[axis]
+    if zone is not None and zone[2] > _CARD_ZONE * width and zone[3] > _CARD_ZONE_HIGH * high:
+        return True
+    if wide_rows(lines.boxes, width) > 2:
+        return True
     areas = dark_areas(wide)
     height, width = wide.shape
     for _, y, w, h in areas:
@@ -145,6 +162,40 @@ def is_card_back(grey: Pixels, printed: Print) -> bool:
         if w > 0.9 * width and 0.1 * height < h < 0.35 * height and inside:
             return True
     return _has_blurred_bars(areas, wide.shape) or has_bar_code(wide)
+
+
+def has_zone_rows(grey: Pixels) -> bool:
+    """Three rows of print run from side to side of a card with its long side along x, as those of
+    a machine-readable zone do, in focus or not; a finger may hide part of one of them."""
+    small = shrunk(grey, _ROWS_SIZE)
+    paper = cv2.morphologyEx(small, cv2.MORPH_CLOSE, np.ones((13, 13), np.uint8))
+    contrast = cv2.subtract(paper, small).astype(np.float32) / np.maximum(paper, 40)
+    ink = cv2.blur(contrast, (9, 1))[6:-6, 14:-14]
+    rows = np.asarray(np.percentile(ink, _ROW_SHARE, axis=1), np.float64)
+    places, inks = _tops(rows / max(float(np.percentile(ink, 97)), _LEAST_INK))
+    full = inks > _ROW_INK
+    if full.sum() > 2:
+        return True
+    close = np.abs(np.log(np.diff(places) / _ZONE_STEP)) < _EVEN
+    whole = full[:-2].astype(int) + full[1:-1] + full[2:]
+    return bool(np.any(close[:-1] & close[1:] & (whole > 1)))
+
+
+def _tops(level: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """(places, levels) of the tops of a profile, each higher than ``_ROW_TRACE`` and parted from
+    the next by a fall to half."""
+    tops: list[int] = []
+    rising = False
+    for place, value in enumerate(level):
+        if rising and value > level[tops[-1]]:
+            tops[-1] = place
+        elif rising:
+            rising = value > level[tops[-1]] / 2
+        elif value > _ROW_TRACE:
+            tops.append(place)
+            rising = True
+    places = np.array(tops, np.int64)
+    return places, level[places]
 
 
 def _has_blurred_bars(areas: NDArray[np.int64], shape: tuple[int, ...]) -> bool:

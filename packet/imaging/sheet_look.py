@@ -32,6 +32,7 @@ _COVER_TEXT = 1.1  # lines darker than the stock, in lengths of the item; a cove
 _DARK_STOCK = 85  # median luma
 _FOLD_DEPTH = 0.08
 _FOLD_STRAY = 0.5  # % of the width
+_GLARE, _LEAST_BANDS = 246.0, 8  # luma; of 24
 _BLOCK_PX = 34
 
 _TYPE_MM, _TYPE_SPREAD = 3.2, 0.25  # a line from top to bottom; spread as logarithm
@@ -177,10 +178,10 @@ def has_fold(grey: Pixels) -> bool:
 def fold_valley(grey: Pixels) -> tuple[float, float]:
     """Depth of the dark line down the middle that reaches an edge, and its stray in % of the width.
 
-    24 bands over the height, each by its median row and the middle of the floor of its valley,
-    which may be soft. Depth: what seven bands in ten have; stray: within what seven in ten lie of
-    the middle one. (0, 100) where the line ends before both
-    edges, as a rule printed on a page does.
+    24 bands over the height, those left out that a reflection has whitened, each by its median
+    row and the middle of the floor of its valley, which may be soft. Depth: what seven bands in
+    ten have; stray: within what seven in ten lie of the middle one. (0, 100) where the line ends
+    before both edges, as a rule printed on a page does.
     """
     height, width = grey.shape
     half, core, middle = round(0.07 * width), round(0.02 * width), width // 2
@@ -194,6 +195,9 @@ def fold_valley(grey: Pixels) -> tuple[float, float]:
     rows = np.partition(bands, deep // 2, axis=1)[:, deep // 2].astype(np.float32)
     rows = np.asarray(cv2.blur(rows, (3, 1)), np.float32)
     paper = np.percentile(rows, 70, axis=1)
+    seen = paper < _GLARE
+    if seen.sum() >= _LEAST_BANDS:
+        rows, paper = rows[seen], paper[seen]
     inner = rows[:, half - core : half + core + 1]
     dark = np.maximum(paper[:, None] - inner, 0.0)
     depths = dark.max(axis=1) / np.maximum(paper, 1.0)

@@ -11,10 +11,17 @@ from evaluation import papers
 from evaluation.ink import Leaf
 
 from packet.imaging.flat import flatten
-from packet.imaging.layout_cues import Recognised, _has_blurred_bars, recognise
+from packet.imaging.layout_cues import (
+    Recognised,
+    _has_blurred_bars,
+    has_zone_rows,
+    is_card_back,
+    recognise,
+)
 from packet.imaging.score import Expected
 from packet.imaging.sheet_look import Look, background_print, fold_valley, likeliest, wide_rows
 from packet.imaging.sizing import expected_sizes, size_item
+from packet.imaging.upright import read_print
 from packet.model import Kind
 
 EVERY = tuple(Kind)
@@ -161,3 +168,46 @@ def test_a_bar_code_out_of_focus_is_a_row_of_dark_areas() -> None:
     assert not _has_blurred_bars(np.vstack([bars, portrait]), (638, 1011))
     assert not _has_blurred_bars(bars[1:2], (638, 1011))
     assert not _has_blurred_bars(np.empty((0, 4), np.int64), (638, 1011))
+
+
+def test_a_zone_out_of_focus_is_three_rows_from_side_to_side() -> None:
+    """Out of focus by half a millimetre, so that no sign is told from the next (own drawn cards;
+    three lines: ICAO Doc 9303, part 5)."""
+    for seed in range(6):
+        for draw, back in ((papers.card_front, False), (papers.card_back, True)):
+            paper = draw(np.random.default_rng(seed))
+            grey = cv2.cvtColor(paper.rgb, cv2.COLOR_RGB2GRAY)
+            shrink = 1120 / max(grey.shape)
+            grey = cv2.resize(grey, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
+            blurred = cv2.GaussianBlur(grey, (0, 0), 0.5 * 1120 / 85.6)
+            assert is_card_back(blurred, read_print(blurred)) is back
+
+
+def _card_with_rows(places_mm: list[float], shares: list[float]) -> np.ndarray:
+    """A pale ID-1 card, 706 x 1120, with rows of dark signs from its left side over these shares
+    of its width."""
+    card = np.full((706, 1120), 220, np.uint8)
+    for place, share in zip(places_mm, shares, strict=True):
+        top = round(place * 13.08)
+        for x in range(40, round(40 + 1040 * share), 30):
+            card[top : top + 34, x : x + 18] = 40
+    return card
+
+
+def test_two_rows_from_side_to_side_are_a_title_and_three_a_zone() -> None:
+    """Lines a sixth of an inch apart; a finger may lie on a third of one of the three."""
+    assert not has_zone_rows(_card_with_rows([4, 8.2], [1, 1]))
+    assert has_zone_rows(_card_with_rows([38, 42.2, 46.4], [1, 1, 1]))
+    assert not has_zone_rows(_card_with_rows([4, 8.2, 20, 26, 32], [1, 1, 0.6, 0.6, 0.6]))
+    hidden = _card_with_rows([38, 42.2, 46.4], [1, 1, 1])
+    hidden[round(37 * 13.08) : round(41.5 * 13.08), 200:470] = 150
+    assert has_zone_rows(hidden)
+
+
+def test_a_fold_is_seen_beside_a_reflection() -> None:
+    paper = np.full((700, 990), 200, np.uint8)
+    paper[:, 488:502] = 150
+    cv2.ellipse(paper, (495, 330), (180, 210), 0, 0, 360, 255, -1)
+    depth, stray = fold_valley(paper)
+    assert depth > 0.2
+    assert stray < 0.1
