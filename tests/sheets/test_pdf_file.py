@@ -46,7 +46,8 @@ def theirs():
 
 def finished(out, file, value):
     pages = file.reserve()
-    page = file.put(b"<< /Type /Page /Parent %d 0 R /MediaBox [ 0 0 9 9 ] >>" % pages)
+    entries = b"<< /Type /Page /Parent %d 0 R /MediaBox [ 0 0 9 9 ] /Resources << >> >>"
+    page = file.put(entries % pages)
     file.put(b"<< /Type /Pages /Kids [ %d 0 R ] /Count 1 >>" % page, pages)
     root = file.put(dictionary({"Type": b"/Catalog", "Pages": reference(pages), "X": value}))
     info = file.put(dictionary({"Title": text("t")}))
