@@ -19,6 +19,7 @@ from packet.imaging.choose import (
     one_scale,
     worth_of,
 )
+from packet.imaging.cut import whole_by_look
 from packet.imaging.faint import settled
 from packet.imaging.geometry import (
     Pixels,
@@ -219,7 +220,10 @@ def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found
         quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale)
         quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale, dark=True)
     if one.cut:
-        quad = expected.completed(quad, int(np.argmin(one.seen)))
+        side = int(np.argmin(one.seen))
+        levels = view.levels or (pixels,)
+        whole = whole_by_look(view, levels, quad, side, expected) if expected.perspective else None
+        quad = expected.completed(quad, side) if whole is None else whole
     return Found(
         quad=from_top_left(quad),
         score=min(1.0, one.score),

@@ -60,7 +60,7 @@ class Look:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Paper:
+class Paper:
     """One of the papers of this shape. ``rare``: log-odds against it before anything is seen;
     ``most_text``: in lengths; ``across``: share of them with text along the long side; ``fold``:
     log-odds of a fold seen, and of none; ``zone``: of one wider than 0.8 lengths, of a narrower
@@ -72,28 +72,29 @@ class _Paper:
     tinted: bool = True
     most_text: float
     across: float
+    type_mm: float = _TYPE_MM
     fold: tuple[float, float] = (-3.0, 0.0)
     zone: tuple[float, float, float, float] = (-1.0, -1.0, 0.0, 0.0)
 
 
-_PAPERS = (
-    _Paper(
+PAPERS = (
+    Paper(
         kinds=(Kind.A4_PAGE, Kind.FORM_PAGE), long_mm=297.0, rare=0.0, tinted=False,
         most_text=math.inf, across=0.15, fold=(-1.5, 0.0),
     ),
-    _Paper(
+    Paper(
         kinds=(Kind.OTHER,), long_mm=210.0, rare=2.0, tinted=False,  # A5
         most_text=math.inf, across=0.15, fold=(-1.5, 0.0),
     ),
-    _Paper(
+    Paper(
         kinds=(Kind.PASSPORT_SPREAD,), long_mm=176.0, rare=0.0, most_text=8.5, across=0.5,
         fold=(2.0, -2.5), zone=(-1.0, -1.0, 3.0, 0.0),
     ),
-    _Paper(
+    Paper(
         kinds=(Kind.PASSPORT_PAGE, Kind.VISA_PAGE), long_mm=125.0, rare=1.5, most_text=6.5,
         across=0.4, zone=(3.0, 0.0, 0.0, 1.0),
     ),
-    _Paper(
+    Paper(
         kinds=(Kind.ID_CARD_FRONT, Kind.ID_CARD_BACK), long_mm=105.0, rare=1.7, most_text=4.0,
         across=0.95, zone=(1.0, 3.0, 0.0, 0.0),
     ),
@@ -103,13 +104,18 @@ _PAPERS = (
 def likeliest(look: Look) -> tuple[tuple[Kind, ...], ...]:
     """Groups of kinds of the sheet's shape, the likeliest first; dark stock without dark print on
     it is a cover, with it no sheet."""
-    if look.luma < _DARK_STOCK and look.text_length < _COVER_TEXT:
+    if is_cover(look):
         return ((Kind.PASSPORT_COVER,),)
-    papers = [one for one in _PAPERS if one.tinted or look.luma >= _DARK_STOCK]
-    return tuple(one.kinds for one in sorted(papers, key=lambda one: -_odds(look, one)))
+    papers = [one for one in PAPERS if one.tinted or look.luma >= _DARK_STOCK]
+    return tuple(one.kinds for one in sorted(papers, key=lambda one: -odds_of(look, one)))
 
 
-def _odds(look: Look, paper: _Paper) -> float:
+def is_cover(look: Look) -> bool:
+    """Dark stock without dark print on it."""
+    return look.luma < _DARK_STOCK and look.text_length < _COVER_TEXT
+
+
+def odds_of(look: Look, paper: Paper) -> float:
     """Log-odds that a look speaks for a paper, less what they all have in common."""
     texts = min(1.0, look.text_length)
     odds = -paper.rare + paper.fold[0 if look.folded else 1]
@@ -119,7 +125,7 @@ def _odds(look: Look, paper: _Paper) -> float:
         odds -= _NO_TEXT * (1 - texts)
     if look.line_height > 0:
         type_mm = look.line_height / ANALYSIS_PX * paper.long_mm
-        away = math.log(type_mm / _TYPE_MM) / _TYPE_SPREAD
+        away = math.log(type_mm / paper.type_mm) / _TYPE_SPREAD
         odds += texts * max(-0.5 * away * away, -5.0)
     if look.text_length > 0.5:
         odds += math.log(paper.across if look.across else 1 - paper.across)
@@ -136,7 +142,7 @@ def _background(tint: float) -> float:
     return min(max(tinted - plain, -3.0), 2.5)
 
 
-def _zone_odds(look: Look, paper: _Paper) -> float:
+def _zone_odds(look: Look, paper: Paper) -> float:
     wide, narrow, short, row = paper.zone
     odds = short if look.zone_across > 0.5 else 0.0
     if look.zone > 0.65:
