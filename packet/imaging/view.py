@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, grown, signed_area, whole_picture
+from packet.imaging.lab import lab_of
 from packet.imaging.palette import Codes, Contrast, codes_of, contrast
 from packet.records import dataclass, field
 
@@ -121,8 +122,7 @@ def make_view(pixels: Pixels, *, long_side_px: int = LONG_SIDE_PX) -> View:
     levels = [pixels]
     while max(levels[-1].shape[:2]) > long_side_px and min(levels[-1].shape[:2]) > 1:
         levels.append(halved(levels[-1]))
-    lab = cv2.cvtColor(np.ascontiguousarray(levels[-1]), cv2.COLOR_RGB2LAB)
-    return _view(np.asarray(lab, np.uint8), 2 ** (len(levels) - 1), tuple(levels))
+    return _view(lab_of(levels[-1]), 2 ** (len(levels) - 1), tuple(levels))
 
 
 def _view(lab: Pixels, factor: int, levels: tuple[Pixels, ...] = ()) -> View:

@@ -48,9 +48,8 @@ def open_scan(
 def warm_up() -> None:
     """Import what decoding a photo needs, so that a worker's memory limit does not count it.
 
-    What only some scans need (PDF, HEIF) is imported by the first of them.
+    What only some scans need (PDF, HEIF, colour profiles) is imported by the first of them.
     """
-    import PIL.ImageCms
     import PIL.JpegImagePlugin
 
     import packet.intake.rasters

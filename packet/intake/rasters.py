@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 import math
+import struct
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, BinaryIO
@@ -95,8 +96,15 @@ def raster_pages(file: BinaryIO, kind: FileType, *, limits: Limits) -> Iterator[
 def _opened(file: BinaryIO, kind: FileType) -> Image.Image:
     """The header read, nothing decoded. Pillow's own pixel limit is set aside for this one call:
     ours follows at once, and says its number."""
-    from PIL import Image
+    from PIL import Image, UnidentifiedImageError
 
+    if kind == "jpeg":  # as Image.open does, which first imports the readers of five formats
+        from PIL.JpegImagePlugin import jpeg_factory
+
+        try:
+            return jpeg_factory(file)
+        except (SyntaxError, IndexError, TypeError, struct.error):
+            raise UnidentifiedImageError from None
     before, Image.MAX_IMAGE_PIXELS = Image.MAX_IMAGE_PIXELS, None
     try:
         return Image.open(file, formats=[_FORMATS[kind]])
