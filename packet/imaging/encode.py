@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from typing import Literal
 
 import cv2
-import numpy as np
 
 from packet.imaging.geometry import Pixels
 from packet.imaging.view import halved
@@ -17,7 +16,7 @@ from packet.model import EncodedImage
 GREY_QUALITY = 80
 COLOUR_QUALITY = 88
 PREVIEW_QUALITY = 70
-PREVIEW_LONG_SIDE_PX = 900
+PREVIEW_MOST_PX = 1272  # 900 and a half octave
 
 
 def encode_jpeg(image: Pixels) -> EncodedImage:
@@ -46,21 +45,16 @@ def encode_bilevel(image: Pixels) -> EncodedImage:
 
 
 def preview_jpeg(pixels: Pixels, smaller: Sequence[Pixels] = ()) -> bytes:
-    """A small JPEG of an RGB picture, about 900 pixels on its long side.
+    """A small JPEG of an RGB picture, 640 to 1270 pixels on its long side where it has them.
 
-    By halves first: averaging pairs is several times quicker than other factors. The last pixels
-    of the far edges may fall away. ``smaller``: halves of the picture that have been made.
+    By halves alone: averaging pairs is ten times as quick as other factors. The last pixels of the
+    far edges may fall away. ``smaller``: halves of the picture that have been made.
     """
     for half in smaller:
-        if max(half.shape[:2]) >= PREVIEW_LONG_SIDE_PX:
+        if max(half.shape[:2]) > PREVIEW_MOST_PX // 2:
             pixels = half
-    while max(pixels.shape[:2]) >= 2 * PREVIEW_LONG_SIDE_PX and min(pixels.shape[:2]) > 1:
+    while max(pixels.shape[:2]) > PREVIEW_MOST_PX and min(pixels.shape[:2]) > 1:
         pixels = halved(pixels)
-    height, width = pixels.shape[:2]
-    shrink = PREVIEW_LONG_SIDE_PX / max(height, width)
-    if shrink < 1:
-        size = (max(1, round(width * shrink)), max(1, round(height * shrink)))
-        pixels = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
     return _jpeg(pixels, PREVIEW_QUALITY)
 
 
