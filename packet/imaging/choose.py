@@ -71,13 +71,16 @@ def _unlike_first(
     """The same, but a part of the table is not taken before the likeliest item that scores about
     as well and looks like nothing around it; such an item may be cut off."""
     first = int(np.argmax(worth))
-    if view.apart(good[first].quad) > _ALIKE_LOOK:
+    least = good[first].score - _ABOUT_AS_GOOD
+    as_good = [
+        k
+        for k in np.argsort(-worth, kind="stable")
+        if good[k].score >= least and good[k].shape >= FITS and good[k].worst >= 0.5
+    ]
+    if all(k == first for k in as_good) or view.apart(good[first].quad) > _ALIKE_LOOK:
         return worth
-    for k in np.argsort(-worth, kind="stable"):
-        one = good[k]
-        if one.score < good[first].score - _ABOUT_AS_GOOD or one.shape < FITS or one.worst < 0.5:
-            continue
-        if view.apart(one.quad) > _UNLIKE:
+    for k in as_good:
+        if view.apart(good[k].quad) > _UNLIKE:
             worth = worth.copy()
             worth[k] = worth[first] + 1e-6
             return worth

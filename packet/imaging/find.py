@@ -116,8 +116,13 @@ def _straight(view: View, found: Sequence[Found], expected: Expected) -> list[Fo
 
 def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[list[Judged], bool]:
     """(the items, were all rounds needed)."""
-    ranked = _rank(view, by_ground(view), expected)
+    plain, others = by_ground(view)
+    ranked = _rank(view, plain, expected)
     chosen = choose(view, ranked, expected)
+    certain = all(one.score >= CERTAIN for one in chosen)
+    if not certain or not _sure(view, chosen, ranked):
+        ranked = _best_of([*ranked, *_rank(view, others(), expected)])
+        chosen = choose(view, ranked, expected)
     blind = any(view.off_ground(one.quad) < _LEAST_OFF for one in chosen)
     if blind or not _sure(view, chosen, ranked):
         ranked = _best_of([*ranked, *_rank(view, by_regions(view), expected)])
@@ -143,8 +148,9 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         least = min((one.score for one in chosen), default=0.0) - _NO_RIVAL
         judged = _rank(view, more, expected, prolong=False, least=least)
         judged = cut_openings(view, judged, chosen)
-        ranked = _best_of([*ranked, *(_by_colours(view, judged) if hard else judged)])
-        chosen = choose(view, ranked, expected)
+        if judged:
+            ranked = _best_of([*ranked, *(_by_colours(view, judged) if hard else judged)])
+            chosen = choose(view, ranked, expected)
     return chosen, hard
 
 

@@ -6,6 +6,7 @@ out. Lines (``lines.py``) are for hard pictures.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import cv2
@@ -28,14 +29,17 @@ _FROM_THE_MIDDLE = np.argsort(
 )  # of 5 x 5 places
 
 
-def by_ground(view: View) -> list[Quads]:
-    """Quads (view pixels) around what differs from the ground: quick, for plain pictures.
+def by_ground(view: View) -> tuple[list[Quads], Callable[[], list[Quads]]]:
+    """Quads (view pixels) around what differs from the ground: quick, for plain pictures; and
+    others around that, by other limits, should they be asked for.
 
     The view's map of its ground is made here.
     """
     distances = (from_colours(view.small, 3), from_smooth(view.small))
     view.ground[:] = [(cv2.min(*distances) > _OFF_GROUND).astype(np.uint8)]
-    return _quads(view, [mask for one in distances for mask in _far(one)])
+    masks = [_far(one) for one in distances]
+    plain = [of_one[0] for of_one in masks]
+    return _quads(view, plain), lambda: _quads(view, [m for one in masks for m in one[1:]])
 
 
 def by_regions(view: View) -> list[Quads]:
@@ -65,10 +69,10 @@ def _like_inside(lab: Pixels, edges: Pixels) -> list[Pixels]:
 
 
 def _far(distance: NDArray[np.float32]) -> list[Pixels]:
-    """Where the picture is far from its ground: by Otsu's level, and by fixed ones."""
+    """Where the picture is far from its ground: by Otsu's level, then by fixed ones."""
     capped = np.asarray(cv2.convertScaleAbs(distance, alpha=8.0), np.uint8)
     level, _ = cv2.threshold(capped, 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
-    return [(capped > cut).astype(np.uint8) for cut in sorted({int(level), *_CUTS})]
+    return [(capped > cut).astype(np.uint8) for cut in dict.fromkeys((int(level), *_CUTS))]
 
 
 def _quads(

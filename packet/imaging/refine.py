@@ -25,6 +25,7 @@ _SOFT = 0.5  # of a step over eight pixels, that a soft edge has over two
 _LEAST_SHADOW = 3.0  # levels
 _LIKE_STEP = 0.7  # of a shadow's own edge: what an edge within must have that is a step back up
 _BESIDE = 7  # profiles
+_BENT_PX, _NEAR_PX = 0.4, 1.5  # off a line, of a side that may be a curve; off the curve itself
 
 Values = NDArray[np.float64]
 
@@ -117,6 +118,8 @@ def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float, dark: bool = 
         & (np.abs(ends).max(axis=1) > 0.8)
     )
     sharper = steps > 2 * here
+    if not good.any():
+        return quad
     if dark:
         shadow, brighter = _shadow_between(profiles, offsets, line, on_line, steps)
         good &= shadow & (sharper | (brighter & (steps > _LIKE_STEP * here)))
@@ -287,12 +290,27 @@ def _robust_lines(
 
 def _weighted_fit(along: Values, places: Values, weights: Values, degree: int) -> Values:
     """(sides, degree + 1) coefficients, constant first, of weighted least squares."""
+    if degree == 1:
+        return _weighted_lines(along, places, weights)
     powers = along[:, None] ** np.arange(2 * degree + 1)
     moments = weights @ powers
     which = np.arange(degree + 1)
     matrix = moments[:, which[:, None] + which] + 1e-9 * np.eye(degree + 1)
     right = (weights * places) @ powers[:, : degree + 1]
     return np.asarray(np.linalg.solve(matrix, right[..., None])[..., 0], np.float64)
+
+
+def _weighted_lines(along: Values, places: Values, weights: Values) -> Values:
+    """(sides, 2): the same for lines, where the answer can be written down."""
+    total, first, second = (weights @ np.stack([np.ones_like(along), along, along**2], axis=1)).T
+    pulled = weights * places
+    level, slant = pulled.sum(axis=1), pulled @ along
+    total, second = total + 1e-9, second + 1e-9
+    det = total * second - first**2
+    return (
+        np.stack([second * level - first * slant, total * slant - first * level], -1)
+        / (np.maximum(det, 1e-12)[:, None])
+    )
 
 
 def _chords(
@@ -304,16 +322,28 @@ def _chords(
     nearer to it than to a line.
     """
     strong = weights > 0
-    fits = []
-    for degree in (1, 2):
-        weight = strong.astype(np.float64)
-        for _ in range(12):
-            fit = _weighted_fit(along, places, weight, degree)
-            miss = np.abs(fit @ (along[:, None] ** np.arange(degree + 1)).T - places)
-            spread = np.maximum(0.3, 1.4826 * _median(miss, strong))[:, None]
-            weight = strong / (1.0 + (miss / (1.5 * spread)) ** 2) ** 2
-        near = ((miss < 1.5) & strong).sum(axis=1) / np.maximum(strong.sum(axis=1), 1)
-        fits.append((fit, _median(miss, strong), near))
-    (_, straight, _), (curve, rest, near) = fits
-    plain = (rest <= 0.6 * straight) & (rest <= 0.12 * reach) & (near >= 0.6) & (straight >= 0.4)
-    return np.stack([curve[:, 0], curve.sum(axis=1)], axis=1), plain & (strong.mean(axis=1) >= 0.7)
+    _, straight, _ = _fitted(along, places, strong, 1)
+    plain = (straight >= _BENT_PX) & (strong.mean(axis=1) >= 0.7)
+    if not plain.any():
+        return np.zeros((len(places), 2)), plain
+    curve, rest, near = _fitted(along, places, strong, 2)
+    plain &= (rest <= 0.6 * straight) & (rest <= 0.12 * reach) & (near >= 0.6)
+    return np.stack([curve[:, 0], curve.sum(axis=1)], axis=1), plain
+
+
+def _fitted(
+    along: Values, places: Values, strong: NDArray[np.bool_], degree: int
+) -> tuple[Values, Values, Values]:
+    """Coefficients of a polynomial by iterated weights, the median miss of the strong places, and
+    the share of them that are near it."""
+    powers = (along[:, None] ** np.arange(degree + 1)).T
+    weight = strong.astype(np.float64)
+    for _ in range(12):
+        fit = _weighted_fit(along, places, weight, degree)
+        miss = np.abs(fit @ powers - places)
+        usual = _median(miss, strong)
+        weight = (
+            strong / (1.0 + (miss / (1.5 * np.maximum(0.3, 1.4826 * usual)[:, None])) ** 2) ** 2
+        )
+    near = ((miss < _NEAR_PX) & strong).sum(axis=1) / np.maximum(strong.sum(axis=1), 1)
+    return fit, usual, near
