@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Quads
+from packet.imaging.geometry import Quads, lengths
 from packet.imaging.view import View, along_sides, sample
 from packet.records import dataclass
 
@@ -35,7 +35,7 @@ def bands(view: View, quads: Quads) -> Bands:
     """The bands of (n, 4, 2) quads in view pixels."""
     scale = np.array(view.small.shape[1::-1]) / np.array([view.width_px, view.height_px])
     quads = (quads + 0.5) * scale - 0.5
-    length = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
+    length = lengths(np.roll(quads, -1, axis=1) - quads)
     short = np.minimum(length[:, 0] + length[:, 2], length[:, 1] + length[:, 3]) / 2
     unit = along_sides(quads, samples=_SAMPLES, offsets=np.array([0.0, 1.0]))
     middle, outward = unit[..., :1, :], unit[..., 1:, :] - unit[..., :1, :]
@@ -53,10 +53,8 @@ def bands(view: View, quads: Quads) -> Bands:
     whole = np.median(own, axis=1, keepdims=True)
     tint = np.array([0.4, 1, 1], np.float32)  # the light differs more between sides
     return Bands(
-        goes_on=_share(np.linalg.norm(outer - own[:, :, None], axis=-1) < _SAME, out_there),
-        strange=_share(
-            np.linalg.norm((inner - whole[:, :, None]) * tint, axis=-1) > _SAME, in_there
-        ),
+        goes_on=_share(lengths(outer - own[:, :, None]) < _SAME, out_there),
+        strange=_share(lengths((inner - whole[:, :, None]) * tint) > _SAME, in_there),
     )
 
 

@@ -69,6 +69,23 @@ def signed_area(quad: Quads) -> float:
     return float(0.5 * ((x2 - x0) * (y3 - y1) - (y2 - y0) * (x3 - x1)))
 
 
+def lengths(vectors: NDArray[Any]) -> NDArray[Any]:
+    """(...) lengths of (..., few) vectors: as ``np.linalg.norm`` of the last axis, several times
+    quicker where that is short."""
+    total = vectors[..., 0] * vectors[..., 0]
+    for k in range(1, vectors.shape[-1]):
+        total += vectors[..., k] * vectors[..., k]
+    return np.asarray(np.sqrt(total))
+
+
+def along_way(vectors: NDArray[Any], way: NDArray[Any]) -> NDArray[Any]:
+    """(...) products of (..., few) vectors and those of ``way``, of a shape that spreads to it."""
+    total = vectors[..., 0] * way[..., 0]
+    for k in range(1, vectors.shape[-1]):
+        total += vectors[..., k] * way[..., k]
+    return np.asarray(total)
+
+
 def side_lengths(quad: Quads) -> tuple[float, float]:
     """(width, height): means of the top and bottom, and of the left and right side."""
     sides = np.roll(quad, -1, axis=0) - quad
@@ -78,8 +95,8 @@ def side_lengths(quad: Quads) -> tuple[float, float]:
 
 def sides_of(quads: Quads) -> NDArray[np.float64]:
     """(n, 2): means of the top and bottom, and of the left and right sides, of (n, 4, 2)."""
-    lengths = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
-    return np.asarray((lengths[:, :2] + lengths[:, 2:]) / 2)
+    sides = lengths(np.roll(quads, -1, axis=1) - quads)
+    return np.asarray((sides[:, :2] + sides[:, 2:]) / 2)
 
 
 def same_size(a: Quads, b: Quads) -> bool:

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads
+from packet.imaging.geometry import Pixels, Quads, along_way, lengths
 from packet.imaging.view import View, along_sides, sample
 
 _SAMPLES = 120
@@ -25,6 +25,7 @@ _SOFT = 0.5  # of a step over eight pixels, that a soft edge has over two
 _LEAST_SHADOW = 3.0  # levels
 _LIKE_STEP = 0.7  # of a shadow's own edge: what an edge within must have that is a step back up
 _BESIDE = 7  # profiles
+_SLOPE = np.array([-1, -2, -2, 0, 2, 2, 1], np.float32) / 18  # (1 2 3 2 1) / 9, then (-1 0 1) / 2
 _BENT_PX, _NEAR_PX = 0.4, 1.5  # off a line, of a side that may be a curve; off the curve itself
 
 Values = NDArray[np.float64]
@@ -161,17 +162,12 @@ def _sharp_slopes(profiles: NDArray[np.float32], pitch: float) -> NDArray[np.flo
     """(sides, samples, offsets) sizes of steps over two pixels, less what a ramp would give; each
     is the mean of some neighbouring profiles, for noise."""
     fine, wide = round(_FINE_PX / pitch) or 1, round(_WIDE_PX / pitch) or 2
-    padded = np.pad(profiles, ((0, 0), (0, 0), (wide, wide), (0, 0)), mode="edge")
-    count = profiles.shape[2]
-
-    def step(reach: int) -> NDArray[np.float32]:
-        low, high = wide - reach, wide + reach
-        return np.asarray(padded[:, :, high : high + count] - padded[:, :, low : low + count])
-
-    sharp = step(fine) - step(wide) * np.float32(fine / wide)
-    flat = sharp.reshape(*sharp.shape[:2], -1)
-    smooth = np.stack([cv2.blur(side, (1, _BESIDE)) for side in flat]).reshape(sharp.shape)
-    return np.asarray(np.linalg.norm(smooth, axis=-1), np.float32)
+    kernel = np.zeros(2 * wide + 1, np.float32)
+    kernel[[0, -1]] = fine / wide, -fine / wide
+    kernel[[wide - fine, wide + fine]] += -1, 1
+    flat = _filtered(profiles, kernel).reshape(*profiles.shape[:2], -1)
+    smooth = np.stack([cv2.blur(side, (1, _BESIDE)) for side in flat])
+    return np.asarray(lengths(smooth.reshape(profiles.shape)), np.float32)
 
 
 def put_off(quads: Quads, ends: Values, *, most_px: float) -> Quads:
@@ -201,30 +197,30 @@ def _slopes_across(
     """((sides, samples, offsets) steepness along the colour step of each side, has it any)."""
     slopes = slopes_of(sample(pixels, points))
     weight = inside / np.maximum(inside.sum(axis=1, keepdims=True), 1)
-    common = np.einsum("ns,nsoc->noc", weight.astype(np.float32), slopes)
+    flat = slopes.reshape(*slopes.shape[:2], -1)
+    common = (weight.astype(np.float32)[:, None] @ flat).reshape(len(flat), *slopes.shape[2:])
     wide = max(3, (points.shape[2] // 6) | 1)
     padded = np.pad(common, ((0, 0), (wide // 2 + 1, wide // 2), (0, 0)))
     total = np.cumsum(padded, axis=1)
     common = (total[:, wide:] - total[:, :-wide]) / wide
-    size = np.linalg.norm(common, axis=-1)
+    size = lengths(common)
     best = np.argmax(size, axis=1)
     rows = np.arange(len(size))
     most = size[rows, best]
     way = common[rows, best] / np.maximum(most, 1e-6)[:, None]
-    return np.einsum("nsoc,nc->nso", slopes, way.astype(np.float32)), most > 1e-6
+    return along_way(slopes, way.astype(np.float32)[:, None, None]), most > 1e-6
 
 
 def slopes_of(profiles: NDArray[np.float32]) -> NDArray[np.float32]:
     """Central differences of lightly smoothed profiles (..., offsets, channels)."""
-    ends = [(0, 0)] * (profiles.ndim - 2)
-    padded = np.pad(profiles, (*ends, (3, 3), (0, 0)), mode="edge")
-    count = profiles.shape[-2]
-    # (1 2 3 2 1) / 9, then (-1 0 1) / 2
-    kernel = np.array([-1, -2, -2, 0, 2, 2, 1], dtype=np.float32) / 18
-    result = np.zeros_like(profiles)
-    for k in (0, 1, 2, 4, 5, 6):
-        result += kernel[k] * padded[..., k : k + count, :]
-    return result
+    return _filtered(profiles, _SLOPE)
+
+
+def _filtered(profiles: NDArray[np.float32], kernel: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Each profile of (..., offsets, channels) by an odd kernel; beyond its ends, its end."""
+    rows = profiles.reshape(-1, *profiles.shape[-2:])
+    found = cv2.filter2D(rows, cv2.CV_32F, kernel[None], borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(found, np.float32).reshape(profiles.shape)
 
 
 def _peaks(

@@ -18,6 +18,8 @@ from packet.imaging.border import prolonged, sides_on_border
 from packet.imaging.geometry import (
     FOCAL,
     Quads,
+    along_way,
+    lengths,
     plane_shape,
     plane_shapes,
     side_lengths,
@@ -74,8 +76,8 @@ class Expected:
             slope, most = (1.5, 0.35) if self.perspective else (6.0, 0.1)
             corner = np.where(np.abs(cosine) > most, 0.0, 1 - slope * np.abs(cosine))
             best = np.maximum(best, fit * np.maximum(corner, 0.0))
-        lengths = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
-        taper = np.abs(np.log(np.maximum(lengths[:, :2], 1e-6) / np.maximum(lengths[:, 2:], 1e-6)))
+        sides = np.maximum(lengths(np.roll(quads, -1, axis=1) - quads), 1e-6)
+        taper = np.abs(np.log(sides[:, :2] / sides[:, 2:]))
         likely = self._large_enough(quads) & (taper.max(axis=1) < _MOST_TAPER)
         return np.where(likely, best, 0.0)
 
@@ -341,12 +343,12 @@ def _side_evidence(view: View, quads: Quads, *, loose: bool) -> tuple[NDArray[np
     count = np.maximum(within.sum(axis=2), 1)
     slope = (seen[..., 2:, :] - seen[..., :-2, :])[..., 5:-5, :]  # at -play .. play
     common = _typical(slope, within)  # (n, 4, places, 3)
-    size = np.linalg.norm(common, axis=-1)
+    size = lengths(common)
     best = np.argmax(size, axis=-1)[..., None]
     strength = np.take_along_axis(size, best, axis=-1)[..., 0]
     way = np.take_along_axis(common, best[..., None], axis=2)[..., 0, :]
     way = way / np.maximum(strength, 1e-6)[..., None]
-    along = np.einsum("nkspc,nkc->nksp", slope, way)
+    along = along_way(slope, way[:, :, None, None])
     near = np.abs(np.arange(slope.shape[3]) - best) <= 1  # (n, 4, places)
     peak = np.where(near[:, :, None, :], along, -np.inf).max(axis=-1)
     floor = np.maximum(2.5, 0.3 * strength)[..., None]
@@ -376,10 +378,10 @@ def _one_colour(inner: NDArray[Any], within: NDArray[np.bool_]) -> NDArray[np.bo
     for less: shadows."""
     own = _typical(inner, within)
     common = np.median(own, axis=1, keepdims=True)
-    apart = np.linalg.norm((own - common)[..., 1:], axis=-1) < _SAME_TINT
+    apart = lengths((own - common)[..., 1:]) < _SAME_TINT
     apart |= (~apart).sum(axis=1, keepdims=True) <= 1
     away = inner - own[:, :, None]
-    tint = np.linalg.norm(away[..., 1:], axis=-1)
+    tint = lengths(away[..., 1:])
     light = np.maximum(np.abs(away[..., 0]) - 10, 0) * 0.7
     return np.asarray((tint + light < _SAME_TINT) & within & apart[..., None])
 
@@ -403,7 +405,7 @@ def _lasting_steps(seen: NDArray[np.float32], within: NDArray[np.bool_]) -> NDAr
     """Where along each side the colour differs beyond the edge itself, one way."""
     step = seen[..., -4:, :].mean(axis=-2) - seen[..., :4, :].mean(axis=-2)
     common = _typical(step, within)[:, :, None]
-    common_size = np.linalg.norm(common, axis=-1)
-    size = np.linalg.norm(step, axis=-1)
-    agree = (step * common).sum(axis=-1) > 0.5 * size * common_size
+    common_size = lengths(common)
+    size = lengths(step)
+    agree = along_way(step, common) > 0.5 * size * common_size
     return np.asarray(agree & (size > 4.0) & within & (common_size > 3.0))

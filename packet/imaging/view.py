@@ -5,6 +5,8 @@ At most about 1 megapixel, Lab in 8 bits; one integer factor from the source, by
 
 from __future__ import annotations
 
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -137,13 +139,13 @@ def halved(pixels: Pixels) -> Pixels:
     return np.asarray(cv2.resize(part, (wide, high), interpolation=cv2.INTER_AREA), np.uint8)
 
 
-def sample(pixels: Pixels, points: NDArray[np.float64]) -> NDArray[np.float32]:
+def sample(pixels: Pixels, points: NDArray[Any]) -> NDArray[np.float32]:
     """Bilinear values of ``pixels`` at (..., 2) points; beyond the edge, the edge's value."""
-    flat = points.reshape(len(points), -1, 2).astype(np.float32)  # each side below 32767
+    flat = points.reshape(len(points), -1, 2)  # each side below 32767
     values = cv2.remap(
         pixels,
-        np.ascontiguousarray(flat[..., 0]),
-        np.ascontiguousarray(flat[..., 1]),
+        np.ascontiguousarray(flat[..., 0], np.float32),
+        np.ascontiguousarray(flat[..., 1], np.float32),
         cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     )
@@ -152,20 +154,16 @@ def sample(pixels: Pixels, points: NDArray[np.float64]) -> NDArray[np.float32]:
 
 def along_sides(
     quads: Quads, *, samples: int, offsets: NDArray[np.float64], margin: float = 0.07
-) -> NDArray[np.float64]:
-    """Points beside the sides of quads: (n, 4, samples, offsets, 2).
+) -> NDArray[np.float32]:
+    """Points beside the sides of quads: (n, 4, samples, offsets, 2), x and y each in one piece.
 
     ``offsets`` in pixels along the outward normal; ``margin`` of each end of a side is left out
     (rounded corners, dog ears).
     """
-    start = quads
-    side = np.roll(quads, -1, axis=1) - quads
-    length = np.maximum(np.linalg.norm(side, axis=-1, keepdims=True), 1e-9)
-    direction = side / length
-    outward = np.stack([direction[..., 1], -direction[..., 0]], axis=-1)
+    start = np.moveaxis(quads, -1, 0)  # (2, n, 4), as all here
+    side = np.roll(start, -1, axis=2) - start
+    outward = np.stack([side[1], -side[0]]) / np.maximum(np.hypot(*side), 1e-9)
     steps = np.linspace(margin, 1 - margin, samples)
-    on_side = start[:, :, None, :] + steps[None, None, :, None] * side[:, :, None, :]
-    return np.asarray(
-        on_side[:, :, :, None, :]
-        + offsets[None, None, None, :, None] * outward[:, :, None, None, :]
-    )
+    on_side = (start[..., None] + steps * side[..., None]).astype(np.float32)
+    beside = (outward[..., None] * offsets).astype(np.float32)
+    return np.moveaxis(on_side[..., None] + beside[..., None, :], 0, -1)
