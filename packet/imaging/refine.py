@@ -7,6 +7,8 @@ on the source, where only the pixels beside the sides are read.
 
 from __future__ import annotations
 
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +27,9 @@ _SOFT = 0.5  # of a step over eight pixels, that a soft edge has over two
 _LEAST_SHADOW = 3.0  # levels
 _LIKE_STEP = 0.7  # of a shadow's own edge: what an edge within must have that is a step back up
 _BESIDE = 7  # profiles
-_SLOPE = np.array([-1, -2, -2, 0, 2, 2, 1], np.float32) / 18  # (1 2 3 2 1) / 9, then (-1 0 1) / 2
+_SLOPE: NDArray[Any] = (
+    np.array([-1, -2, -2, 0, 2, 2, 1], np.float32) / 18
+)  # (1 2 3 2 1) / 9, then (-1 0 1) / 2
 _BENT_PX, _NEAR_PX = 0.4, 1.5  # off a line, of a side that may be a curve; off the curve itself
 
 Values = NDArray[np.float64]
@@ -192,7 +196,7 @@ def put_off(quads: Quads, ends: Values, *, most_px: float) -> Quads:
 
 
 def _slopes_across(
-    pixels: Pixels, points: Values, inside: NDArray[np.bool_]
+    pixels: Pixels, points: NDArray[np.float32], inside: NDArray[np.bool_]
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     """((sides, samples, offsets) steepness along the colour step of each side, has it any)."""
     slopes = slopes_of(sample(pixels, points))
@@ -216,7 +220,7 @@ def slopes_of(profiles: NDArray[np.float32]) -> NDArray[np.float32]:
     return _filtered(profiles, _SLOPE)
 
 
-def _filtered(profiles: NDArray[np.float32], kernel: NDArray[np.float32]) -> NDArray[np.float32]:
+def _filtered(profiles: NDArray[np.float32], kernel: NDArray[Any]) -> NDArray[np.float32]:
     """Each profile of (..., offsets, channels) by an odd kernel; beyond its ends, its end."""
     rows = profiles.reshape(-1, *profiles.shape[-2:])
     found = cv2.filter2D(rows, cv2.CV_32F, kernel[None], borderType=cv2.BORDER_REPLICATE)
@@ -303,10 +307,8 @@ def _weighted_lines(along: Values, places: Values, weights: Values) -> Values:
     level, slant = pulled.sum(axis=1), pulled @ along
     total, second = total + 1e-9, second + 1e-9
     det = total * second - first**2
-    return (
-        np.stack([second * level - first * slant, total * slant - first * level], -1)
-        / (np.maximum(det, 1e-12)[:, None])
-    )
+    lines = np.stack([second * level - first * slant, total * slant - first * level], axis=1)
+    return np.asarray(lines / np.maximum(det, 1e-12)[:, None], np.float64)
 
 
 def _chords(
