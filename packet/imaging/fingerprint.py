@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 
 from packet.imaging.geometry import Pixels
+from packet.imaging.rectify import shrunk
 from packet.imaging.upright import ink_contrast
 from packet.model import FINGERPRINT_SIZE, Kind
 
@@ -25,10 +26,8 @@ def fingerprint(grey: Pixels, *, kind: Kind) -> bytes:
     if grey.shape[0] > grey.shape[1]:
         grey = np.ascontiguousarray(np.rot90(grey))
     width, height = FINGERPRINT_SIZE
-    fine = cv2.resize(grey, (width * _FINER, height * _FINER), interpolation=cv2.INTER_AREA)
-    contrast = cv2.resize(
-        ink_contrast(np.asarray(fine, np.uint8)), (width, height), interpolation=cv2.INTER_AREA
-    )
+    fine = shrunk(grey, (width * _FINER, height * _FINER))
+    contrast = cv2.resize(ink_contrast(fine), (width, height), interpolation=cv2.INTER_AREA)
     ink = contrast > _INK
     ink[:10] = ink[-10:] = False
     ink[:, :10] = ink[:, -10:] = False

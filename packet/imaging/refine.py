@@ -7,6 +7,7 @@ on the source, where only the pixels beside the sides are read.
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import cv2
@@ -104,7 +105,8 @@ def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float, dark: bool = 
         return quad
     points = along_sides(quad[None], samples=_SAMPLES, offsets=offsets, margin=_MARGIN)[0]
     limits = np.array([pixels.shape[1], pixels.shape[0]]) - 2
-    inside = np.all((points > 1) & (points < limits), axis=(2, 3))
+    ends_of = points[:, :, [0, -1]]
+    inside = np.all((ends_of > 1) & (ends_of < limits), axis=(2, 3))
     profiles = sample(pixels, points)
     slope = _sharp_slopes(profiles, pitch)
     places, weights = _peaks(slope, offsets, inside)
@@ -170,7 +172,8 @@ def _sharp_slopes(profiles: NDArray[np.float32], pitch: float) -> NDArray[np.flo
     kernel[[0, -1]] = fine / wide, -fine / wide
     kernel[[wide - fine, wide + fine]] += -1, 1
     flat = _filtered(profiles, kernel).reshape(*profiles.shape[:2], -1)
-    smooth = np.stack([cv2.blur(side, (1, _BESIDE)) for side in flat])
+    mean = np.full((_BESIDE, 1), 1 / _BESIDE)
+    smooth = np.stack([cv2.filter2D(side, cv2.CV_32F, mean) for side in flat])
     return np.asarray(lengths(smooth.reshape(profiles.shape)), np.float32)
 
 
@@ -262,21 +265,19 @@ def _robust_lines(
     """
     count = len(along)
     tolerance = max(0.35, 0.06 * reach)
-    chooser = np.random.default_rng(7)
-    first, second = chooser.integers(0, count, (2, 3 * _PAIRS))
-    apart = np.abs(first - second) > 0.25 * count
-    first, second = first[apart][:_PAIRS], second[apart][:_PAIRS]
+    first, second = _pairs(count)
     slope = (places[:, second] - places[:, first]) / (along[second] - along[first])
     level = places[:, first] - slope * along[first]
     there = (weights[:, first] > 0) & (weights[:, second] > 0)  # (sides, pairs)
-    line = np.stack([level, slope], axis=2) @ np.stack([np.ones(count), along])
-    near = (np.abs(line - places[:, None]) < tolerance).astype(np.float64)
-    support = (near @ weights[:, :, None])[..., 0]
+    off = slope[..., None].astype(np.float32) * along.astype(np.float32)
+    off += level[..., None].astype(np.float32) - places[:, None].astype(np.float32)
+    near = (np.abs(off, out=off) < tolerance).astype(np.float32)
+    support = (near @ weights[:, :, None].astype(np.float32))[..., 0]
     winner = np.argmax(np.where(there, support, -1.0), axis=1)
     rows = np.arange(len(places))
     good = weights > 0
     found = there.any(axis=1) & (good.sum(axis=1) >= min(20, 0.6 * count))
-    miss = np.abs(line[rows, winner] - places)
+    miss = off[rows, winner].astype(np.float64)
     keep = good & (miss < 2 * tolerance)
     least = np.maximum(min(16, 0.5 * count), 0.3 * good.sum(axis=1))
     for _ in range(3):
@@ -286,6 +287,14 @@ def _robust_lines(
         spread = 1.4826 * _median(miss, keep)
         keep = good & (miss < np.maximum(2.5 * spread, 0.1)[:, None])
     return np.stack([fit[:, 0], fit[:, 0] + fit[:, 1]], axis=1), found
+
+
+@cache
+def _pairs(count: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The places that lines are tried through: always the same ones."""
+    first, second = np.random.default_rng(7).integers(0, count, (2, 3 * _PAIRS))
+    apart = np.abs(first - second) > 0.25 * count
+    return first[apart][:_PAIRS], second[apart][:_PAIRS]
 
 
 def _weighted_fit(along: Values, places: Values, weights: Values, degree: int) -> Values:

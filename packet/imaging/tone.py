@@ -153,10 +153,10 @@ def _quadratic(grey: Pixels, shape: tuple[int, ...]) -> tuple[NDArray[np.float64
     level = np.log(np.maximum(small.astype(np.float64), 8.0)).ravel()
     terms = _terms(size[1], size[0])
     weight = (level >= np.percentile(level, 40)).astype(np.float64)
-    answer = np.zeros(6)
+    answer, least = np.zeros(6), 1e-9 * np.eye(6)
     for _ in range(8):
         weighed = terms.T * weight
-        answer = np.linalg.lstsq(weighed @ terms, weighed @ level, rcond=None)[0]
+        answer = np.linalg.solve(weighed @ terms + least, weighed @ level)
         miss = level - terms @ answer
         spread = np.where(miss < 0, 0.03, 0.06)
         weight = 1.0 / (1.0 + (miss / spread) ** 2) ** 2
