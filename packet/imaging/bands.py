@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Quads, lengths
+from packet.imaging.geometry import Quads, following, lengths, medians
 from packet.imaging.view import View, along_sides, sample
 from packet.records import dataclass
 
@@ -35,7 +35,7 @@ def bands(view: View, quads: Quads) -> Bands:
     """The bands of (n, 4, 2) quads in view pixels."""
     scale = np.array(view.small.shape[1::-1]) / np.array([view.width_px, view.height_px])
     quads = (quads + 0.5) * scale - 0.5
-    length = lengths(np.roll(quads, -1, axis=1) - quads)
+    length = lengths(following(quads) - quads)
     short = np.minimum(length[:, 0] + length[:, 2], length[:, 1] + length[:, 3]) / 2
     unit = along_sides(quads, samples=_SAMPLES, offsets=np.array([0.0, 1.0]))
     middle, outward = unit[..., :1, :], unit[..., 1:, :] - unit[..., :1, :]
@@ -49,8 +49,8 @@ def bands(view: View, quads: Quads) -> Bands:
     inner = inner.reshape(*inner.shape[:2], -1, 3)  # (n, 4, samples x places, 3)
     outer = outer.reshape(inner.shape)
     in_there, out_there = (part.reshape(*inner.shape[:3]) for part in np.split(there, 2, axis=3))
-    own = np.median(inner, axis=2)  # (n, 4, 3)
-    whole = np.median(own, axis=1, keepdims=True)
+    own = medians(inner, axis=2)  # (n, 4, 3)
+    whole = medians(own, axis=1)[:, None]
     tint = np.array([0.4, 1, 1], np.float32)  # the light differs more between sides
     return Bands(
         goes_on=_share(lengths(outer - own[:, :, None]) < _SAME, out_there),

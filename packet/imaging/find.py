@@ -24,7 +24,9 @@ from packet.imaging.faint import settled
 from packet.imaging.geometry import (
     Pixels,
     Quads,
+    following,
     from_top_left,
+    lengths,
     meeting,
     overlap,
     signed_area,
@@ -194,7 +196,7 @@ def _mended(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quads]:
                     continue
                 quad = one.quad.copy()
                 quad[[side, (side + 1) % 4]] = corners
-                around = np.linalg.norm(np.roll(one.quad, -1, axis=0) - one.quad, axis=1).sum()
+                around = lengths(following(one.quad) - one.quad).sum()
                 if 0.004 * around < np.abs(quad - one.quad).max() < 0.02 * around:
                     mended.append(quad)
     return mended[:_MOVED]
@@ -241,9 +243,9 @@ def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found
 
 def _is_rectangle(quad: Quads) -> bool:
     """As on a scan, but for what shadows add: a photo is hardly ever that square."""
-    side = np.roll(quad, -1, axis=0) - quad
-    length = np.hypot(side[:, 0], side[:, 1])
-    after, other = np.roll(side, -1, axis=0), np.roll(length, -1)
+    side = following(quad) - quad
+    length = lengths(side)
+    after, other = following(side), np.roll(length, -1)
     cosine = (side * after).sum(axis=1) / np.maximum(length * other, 1e-9)
     return bool(
         np.abs(np.log(np.maximum(length[:2], 1e-9) / length[2:])).max() < 0.025
@@ -385,7 +387,7 @@ def _distinct(judged: Sequence[Judged], *, most: int) -> list[Judged]:
     kept: list[Judged] = []
     corners = np.zeros((0, 4, 2))
     for one in judged:
-        around = np.linalg.norm(np.roll(one.quad, -1, axis=0) - one.quad, axis=1).sum()
+        around = lengths(following(one.quad) - one.quad).sum()
         if kept and np.abs(corners - one.quad).max(axis=(1, 2)).min() < 0.008 * around:
             continue
         kept.append(one)

@@ -69,6 +69,11 @@ def signed_area(quad: Quads) -> float:
     return float(0.5 * ((x2 - x0) * (y3 - y1) - (y2 - y0) * (x3 - x1)))
 
 
+def following(points: NDArray[Any]) -> NDArray[Any]:
+    """(..., 4, 2) points, each in the place of the one before it."""
+    return np.asarray(points[..., _NEXT, :])
+
+
 def lengths(vectors: NDArray[Any]) -> NDArray[Any]:
     """(...) lengths of (..., few) vectors: as ``np.linalg.norm`` of the last axis, several times
     quicker where that is short."""
@@ -86,16 +91,24 @@ def along_way(vectors: NDArray[Any], way: NDArray[Any]) -> NDArray[Any]:
     return np.asarray(total)
 
 
+def medians(values: NDArray[Any], axis: int = 0) -> NDArray[Any]:
+    """As ``np.median`` of floats, several times quicker on little; NaN is not looked for."""
+    high = values.shape[axis] // 2
+    low = high - 1 + values.shape[axis] % 2
+    ordered = np.partition(values, (low, high), axis=axis)
+    return np.asarray((ordered.take(low, axis) + ordered.take(high, axis)) * values.dtype.type(0.5))
+
+
 def side_lengths(quad: Quads) -> tuple[float, float]:
     """(width, height): means of the top and bottom, and of the left and right side."""
-    sides = np.roll(quad, -1, axis=0) - quad
+    sides = following(quad) - quad
     top, right, bottom, left = np.hypot(sides[:, 0], sides[:, 1])
     return float(top + bottom) / 2, float(right + left) / 2
 
 
 def sides_of(quads: Quads) -> NDArray[np.float64]:
     """(n, 2): means of the top and bottom, and of the left and right sides, of (n, 4, 2)."""
-    sides = lengths(np.roll(quads, -1, axis=1) - quads)
+    sides = lengths(following(quads) - quads)
     return np.asarray((sides[:, :2] + sides[:, 2:]) / 2)
 
 

@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels
+from packet.imaging.geometry import Pixels, lengths, medians
 
 _RING = 0.02  # of the long side
 _MOST_SEEN = 1500  # pixels of the ring that are looked at
@@ -40,7 +40,7 @@ def from_colours(lab: Pixels, count: int) -> Distance:
     nearest: list[Distance] = []
     for number in np.flatnonzero(share >= min(_LEAST_SHARE, share.max())):
         centre = centres[number]
-        spread = float(np.median(np.linalg.norm(seen[labels == number] - centre, axis=1)))
+        spread = float(medians(lengths(seen[labels == number] - centre)))
         # |p - c|^2 = |p|^2 - 2 p c + |c|^2
         own = centre - _MIDDLE
         product = cv2.transform(pixels, np.array([[*(-2 * own), own @ own]], np.float32))
@@ -65,8 +65,8 @@ def from_smooth(lab: Pixels) -> Distance:
         weighted = terms * weight[:, None]
         matrix = weighted.T @ terms + 1e-6 * np.eye(terms.shape[1])
         answer = np.linalg.solve(matrix, weighted.T @ seen)
-        miss = np.linalg.norm(seen - terms @ answer, axis=1)
-        spread = max(1.0, 1.4826 * float(np.median(miss)))
+        miss = lengths(seen - terms @ answer)
+        spread = max(1.0, 1.4826 * float(medians(miss)))
         weight = 1.0 / (1.0 + (miss / (2 * spread)) ** 2)
     ys, xs = np.mgrid[0:24, 0:32]
     grid = _terms((xs.ravel() + 0.5) / 32, (ys.ravel() + 0.5) / 24) @ answer

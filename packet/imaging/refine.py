@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, along_way, lengths
+from packet.imaging.geometry import Pixels, Quads, along_way, following, lengths
 from packet.imaging.view import View, along_sides, sample
 
 _SAMPLES = 120
@@ -179,8 +179,8 @@ def _sharp_slopes(profiles: NDArray[np.float32], pitch: float) -> NDArray[np.flo
 
 def put_off(quads: Quads, ends: Values, *, most_px: float) -> Quads:
     """Quads whose sides are put off outward by ``ends`` (n, 4, 2: at start and end of a side)."""
-    side = np.roll(quads, -1, axis=1) - quads
-    length = np.maximum(np.linalg.norm(side, axis=-1, keepdims=True), 1e-9)
+    side = following(quads) - quads
+    length = np.maximum(lengths(side)[..., None], 1e-9)
     outward = np.stack([side[..., 1], -side[..., 0]], axis=-1) / length
     start = quads + ends[..., :1] * outward
     way = side + (ends[..., 1:] - ends[..., :1]) * outward
@@ -190,10 +190,10 @@ def put_off(quads: Quads, ends: Values, *, most_px: float) -> Quads:
     gap = start - before
     far = (gap[..., 0] * way[..., 1] - gap[..., 1] * way[..., 0]) / np.where(flat, 1.0, det)
     moved = before + far[..., None] * before_way
-    step = np.roll(moved, -1, axis=1) - moved
-    after = np.roll(step, -1, axis=1)
+    step = following(moved) - moved
+    after = following(step)
     convex = np.all(step[..., 0] * after[..., 1] - step[..., 1] * after[..., 0] > 1e-6, axis=1)
-    near = np.linalg.norm(moved - quads, axis=-1).max(axis=1) <= most_px
+    near = lengths(moved - quads).max(axis=1) <= most_px
     good = convex & near & ~flat.any(axis=1)
     return np.asarray(np.where(good[:, None, None], moved, quads), np.float64)
 

@@ -19,7 +19,9 @@ from packet.imaging.geometry import (
     FOCAL,
     Quads,
     along_way,
+    following,
     lengths,
+    medians,
     plane_shape,
     plane_shapes,
     side_lengths,
@@ -76,7 +78,7 @@ class Expected:
             slope, most = (1.5, 0.35) if self.perspective else (6.0, 0.1)
             corner = np.where(np.abs(cosine) > most, 0.0, 1 - slope * np.abs(cosine))
             best = np.maximum(best, fit * np.maximum(corner, 0.0))
-        sides = np.maximum(lengths(np.roll(quads, -1, axis=1) - quads), 1e-6)
+        sides = np.maximum(lengths(following(quads) - quads), 1e-6)
         taper = np.abs(np.log(sides[:, :2] / sides[:, 2:]))
         likely = self._large_enough(quads) & (taper.max(axis=1) < _MOST_TAPER)
         return np.where(likely, best, 0.0)
@@ -377,7 +379,7 @@ def _one_colour(inner: NDArray[Any], within: NDArray[np.bool_]) -> NDArray[np.bo
     must be nearly that of the other sides; one side may differ (a card's stripe). Lightness counts
     for less: shadows."""
     own = _typical(inner, within)
-    common = np.median(own, axis=1, keepdims=True)
+    common = medians(own, axis=1)[:, None]
     apart = lengths((own - common)[..., 1:]) < _SAME_TINT
     apart |= (~apart).sum(axis=1, keepdims=True) <= 1
     away = inner - own[:, :, None]

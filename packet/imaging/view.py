@@ -72,7 +72,8 @@ class View:
         inside = np.zeros(known.shape, np.uint8)
         corners = np.round((quad + 0.5) * scale - 0.5).astype(np.int32)
         cv2.fillConvexPoly(inside, corners, 1)
-        return float((known * inside).sum() / max(1, int(inside.sum())))
+        seen = cv2.countNonZero(cv2.bitwise_and(known, inside))
+        return seen / max(1, cv2.countNonZero(inside))
 
     def outside(self, quads: Quads) -> NDArray[np.float64]:
         """(n,) shares of quads that lie outside the picture."""
