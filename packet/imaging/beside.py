@@ -95,7 +95,7 @@ def around_print(view: View, chosen: Sequence[Judged], expected: Expected) -> li
 def _free_print(view: View, chosen: Sequence[Judged]) -> NDArray[np.float32]:
     """Ink that lies on none of the items."""
     points = ink_of(np.ascontiguousarray(view.lab[..., 0]))
-    free = np.ones(view.lab.shape[:2], np.uint8)
+    free = np.ones((view.height_px, view.width_px), np.uint8)
     for one in chosen:
         cv2.fillConvexPoly(free, np.round(grown(one.quad, _GROWN)).astype(np.int32), 0)
     places = points.astype(int)
@@ -106,7 +106,7 @@ def _blocks(
     points: NDArray[np.float32], view: View, *, gap_px: float
 ) -> Iterator[NDArray[np.float32]]:
     """Points that lie no farther than a gap from each other; specks are left out."""
-    cells = np.zeros([-(-side // _CELL_PX) for side in view.lab.shape[:2]], np.uint8)
+    cells = np.zeros([-(-side // _CELL_PX) for side in (view.height_px, view.width_px)], np.uint8)
     places = (points // _CELL_PX).astype(int)
     cells[places[:, 1], places[:, 0]] = 1
     side = max(1, round(gap_px / _CELL_PX)) | 1

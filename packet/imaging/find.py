@@ -344,8 +344,8 @@ def _rank(
     else:
         rough = large
     best = _distinct(rough, most=_MOVED)
-    moved = move_sides(view.lab, np.stack([one.quad for one in best]), reach_px=10.0, samples=32)
-    moved = move_sides(view.lab, moved, reach_px=4.0, samples=32)
+    moved = move_sides(view, np.stack([one.quad for one in best]), reach_px=10.0, samples=32)
+    moved = move_sides(view, moved, reach_px=4.0, samples=32)
     again = judge(view, from_top_left(moved), expected, loose=False)
     whole = [one for one in again if not one.cut and one.outside < _INSIDE]
     if faint and whole:

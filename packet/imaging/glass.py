@@ -96,7 +96,7 @@ def _steps_within(
     border = view.to_view(whole_picture(expected.width_px, expected.height_px))
     insets = np.arange(_LEAST_SPARE_MM + _PACE_MM, _MOST_PUSHED_MM, 2 * _PACE_MM)
     rough = border + _INWARD * insets[:, None, None] * scale
-    moved = move_sides(view.lab, rough, reach_px=float(1.3 * _PACE_MM * scale.max()))
+    moved = move_sides(view, rough, reach_px=float(1.3 * _PACE_MM * scale.max()))
     edges, steps = side_edges(view, moved)
     middles = (moved + np.roll(moved, -1, axis=1)) / 2
     away = np.abs(middles - (border + np.roll(border, -1, axis=0)) / 2)  # (insets, sides, 2)
@@ -162,7 +162,7 @@ def _by_its_sides(
     border = view.to_view(whole_picture(expected.width_px, expected.height_px))
     rough = border + _INWARD * inset
     reach = float((strip.max() / 2 + _BEYOND_MM) * scale.max())
-    moved = move_sides(view.lab, rough[None], reach_px=reach)[0]
+    moved = move_sides(view, rough[None], reach_px=reach)[0]
     moved = refine(pixels, view, moved, settled=True)
     plain = side_edges(view, view.to_view(moved)[None])[0][0] > _PLAIN
     outer = view.to_source(border)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Quads, signed_area, unit_homographies
-from packet.imaging.view import View, sample
+from packet.imaging.view import View
 from packet.records import dataclass, field
 
 _CELL = np.stack(np.meshgrid(*(np.linspace(0.2, 0.8, 5),) * 2), axis=-1).reshape(-1, 2)
@@ -76,7 +76,7 @@ def _around(view: View, quads: Quads) -> _Seen:
     inside &= ((ends >= 0) & (ends <= (view.width_px - 1, view.height_px - 1))).all(axis=-1)
     ends = np.where(inside[..., None], ends, 0.0)
     places = (len(quads), len(_PLACES), len(_CELL))
-    values = sample(view.lab, ends).reshape(*places, 3).astype(np.float64)
+    values = view.colours_at(ends).reshape(*places, 3).astype(np.float64)
     inside = inside.reshape(places)
     known = inside.mean(axis=2) > _VISIBLE
     values[~inside & known[..., None]] = np.nan

@@ -79,7 +79,7 @@ def _quads(
     view: View, masks: list[Pixels], *, thin: tuple[float, ...] = (0.0, 0.025)
 ) -> list[Quads]:
     """``thin``: parts that are opened away, against the shorter side of the picture."""
-    scale = np.array(view.lab.shape[1::-1]) / view.small.shape[1::-1]
+    scale = np.array([view.width_px, view.height_px]) / view.small.shape[1::-1]
     quads = [quad for mask in masks for quad in _quads_of_mask(mask, thin)]
     if not quads:
         return []

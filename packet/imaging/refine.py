@@ -48,7 +48,7 @@ def refine(
     """
     quads = quad_view[None]
     if not settled or view.factor == 1:
-        quads = move_sides(view.lab, quads, reach_px=4.0)
+        quads = move_sides(view, quads, reach_px=4.0)
     source = view.to_source(quads)
     if view.factor > 1:
         source = move_sides(pixels, source, reach_px=2.5 * view.factor)
@@ -59,7 +59,7 @@ def refine(
 
 
 def move_sides(
-    pixels: Pixels,
+    pixels: Pixels | View,
     quads: Quads,
     *,
     reach_px: float,
@@ -68,8 +68,9 @@ def move_sides(
 ) -> Quads:
     """One pass over (n, 4, 2) quads: each side onto the strongest edge within ``reach_px`` of it.
 
-    ``bent``: only sides that are curves are moved, onto the chord between their ends. A quad that
-    would move far, or be none any more, stays.
+    ``pixels``: a picture, or a view, whose colours are Lab. ``bent``: only sides that are curves
+    are moved, onto the chord between their ends. A quad that would move far, or be none any more,
+    stays.
     """
     count = int(np.clip(round(reach_px * 2), 8, 28))
     offsets = np.linspace(-reach_px, reach_px, 2 * count + 1)
@@ -77,8 +78,8 @@ def move_sides(
     points = along_sides(quads, samples=samples, offsets=offsets, margin=_MARGIN)
     points = points.reshape(-1, samples, len(offsets), 2)  # (sides, samples, offsets, 2)
     middle = points[:, :, count]
-    limits = np.array([pixels.shape[1], pixels.shape[0]]) - 2
-    inside = np.all((middle > 1) & (middle < limits), axis=-1)
+    size = (pixels.width_px, pixels.height_px) if isinstance(pixels, View) else pixels.shape[1::-1]
+    inside = np.all((middle > 1) & (middle < np.array(size) - 2), axis=-1)
     slope, seen = _slopes_across(pixels, points, inside)
     seen &= inside.mean(axis=1) >= _LEAST_SEEN
     places, weights = _peaks(slope, offsets, inside)
@@ -199,10 +200,11 @@ def put_off(quads: Quads, ends: Values, *, most_px: float) -> Quads:
 
 
 def _slopes_across(
-    pixels: Pixels, points: NDArray[np.float32], inside: NDArray[np.bool_]
+    pixels: Pixels | View, points: NDArray[np.float32], inside: NDArray[np.bool_]
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     """((sides, samples, offsets) steepness along the colour step of each side, has it any)."""
-    slopes = slopes_of(sample(pixels, points))
+    seen = pixels.colours_at(points) if isinstance(pixels, View) else sample(pixels, points)
+    slopes = slopes_of(seen)
     weight = inside / np.maximum(inside.sum(axis=1, keepdims=True), 1)
     flat = slopes.reshape(*slopes.shape[:2], -1)
     common = (weight.astype(np.float32)[:, None] @ flat).reshape(len(flat), *slopes.shape[2:])

@@ -29,7 +29,7 @@ from packet.imaging.geometry import (
     sides_on,
     signed_area,
 )
-from packet.imaging.view import View, along_sides, sample
+from packet.imaging.view import View, along_sides
 from packet.records import dataclass, field
 
 _SAMPLES = 48
@@ -337,7 +337,7 @@ def _side_evidence(view: View, quads: Quads, *, loose: bool) -> tuple[NDArray[np
     play, samples = (4, 24) if loose else (1, _SAMPLES)
     offsets = np.arange(-play - 6.0, play + 6.5, 1.0)
     points = along_sides(quads, samples=samples, offsets=offsets)
-    seen = sample(view.lab, points)  # (n, 4, samples, offsets, 3)
+    seen = view.colours_at(points)  # (n, 4, samples, offsets, 3)
     limits = np.array([view.width_px - 1, view.height_px - 1])
     middle = points[..., len(offsets) // 2, :]
     within = np.all((middle >= 1.5) & (middle <= limits - 1.5), axis=-1)

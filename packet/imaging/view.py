@@ -17,21 +17,27 @@ from packet.imaging.palette import Codes, Contrast, codes_of, contrast
 from packet.records import dataclass, field
 
 LONG_SIDE_PX = 1700
+_FEW = 0.3  # numbers, of those of pixels: up to so many places are looked at one by one
 _COARSE = 2  # of the half-size view: enough to count colours on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class View:
-    """``lab``: (h, w, 3) uint8; one view pixel is ``factor`` source pixels in x and in y.
+    """One view pixel is ``factor`` source pixels in x and in y.
 
-    ``small``: the same at half the size, for regions. ``levels``: the picture in RGB, then ever
-    smaller copies of it, each half as long as the one before; the last is what ``lab`` is of.
+    ``small``: (h, w, 3) uint8 Lab at half the size of the view, for regions. ``levels``: the
+    picture in RGB, then ever smaller copies of it, each half as long as the one before; the last
+    is the view.
     """
 
-    lab: Pixels = field(repr=False)
     small: Pixels = field(repr=False)
     factor: int
+    width_px: int
+    height_px: int
     levels: tuple[Pixels, ...] = field(default=(), repr=False)
+    whole: list[Pixels] = field(default_factory=list, repr=False)
+    """The view in Lab, (h, w, 3) uint8, once more than some places of it are looked at."""
+
     ground: list[Pixels] = field(default_factory=list, repr=False)
     """One map, once it is known: 1 where the picture does not look like its ground, else 0."""
 
@@ -39,14 +45,19 @@ class View:
     """One map of the colours of every other pixel of ``small``, once it is asked for."""
 
     @property
-    def width_px(self) -> int:
-        """Width of the view."""
-        return int(self.lab.shape[1])
+    def lab(self) -> Pixels:
+        """(h, w, 3) uint8."""
+        if not self.whole:
+            self.whole.append(lab_of(self.levels[-1]))
+        return self.whole[0]
 
-    @property
-    def height_px(self) -> int:
-        """Height of the view."""
-        return int(self.lab.shape[0])
+    def colours_at(self, points: NDArray[Any]) -> NDArray[np.float32]:
+        """Lab of (..., 2) places, as ``sample``: the whole view is not made for a few."""
+        if self.whole or points.size > _FEW * self.width_px * self.height_px:
+            return sample(self.lab, points)
+        seen = sample(self.levels[-1], points)
+        lab = lab_of(np.asarray(seen.reshape(1, -1, 3), np.uint8))
+        return lab.reshape(seen.shape).astype(np.float32)
 
     def to_source(self, quad: Quads) -> Quads:
         """View pixels to source pixels."""
@@ -61,7 +72,10 @@ class View:
         high, wide = self.height_px // by, self.width_px // by
         part = self.lab[: high * by, : wide * by]
         small = cv2.resize(part, (wide, high), interpolation=cv2.INTER_AREA)
-        return _view(np.asarray(small), self.factor * by)
+        lab = np.asarray(small, np.uint8)
+        return View(
+            small=halved(lab), factor=self.factor * by, width_px=wide, height_px=high, whole=[lab]
+        )
 
     def off_ground(self, quad: Quads) -> float:
         """Share of a quad that does not look like the ground; 1 where nothing is known."""
@@ -125,16 +139,21 @@ def make_view(pixels: Pixels, *, long_side_px: int = LONG_SIDE_PX) -> View:
     levels = [pixels]
     while max(levels[-1].shape[:2]) > long_side_px and min(levels[-1].shape[:2]) > 1:
         levels.append(halved(levels[-1]))
-    return _view(lab_of(levels[-1]), 2 ** (len(levels) - 1), tuple(levels))
-
-
-def _view(lab: Pixels, factor: int, levels: tuple[Pixels, ...] = ()) -> View:
-    small = halved(lab) if min(lab.shape[:2]) > 1 else lab
-    return View(lab=lab, small=small, factor=factor, levels=levels)
+    high, wide = levels[-1].shape[:2]
+    return View(
+        small=lab_of(halved(levels[-1])),
+        factor=2 ** (len(levels) - 1),
+        width_px=wide,
+        height_px=high,
+        levels=tuple(levels),
+    )
 
 
 def halved(pixels: Pixels) -> Pixels:
-    """Each four pixels as one, their mean; the last of an odd row or column falls away."""
+    """Each four pixels as one, their mean; the last of an odd row or column falls away, but not
+    the only one."""
+    if min(pixels.shape[:2]) < 2:
+        return pixels
     high, wide = pixels.shape[0] // 2, pixels.shape[1] // 2
     part = pixels[: 2 * high, : 2 * wide]
     return np.asarray(cv2.resize(part, (wide, high), interpolation=cv2.INTER_AREA), np.uint8)
