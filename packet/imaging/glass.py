@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import product
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, meeting, whole_picture
+from packet.imaging.geometry import Pixels, Quads, from_top_left, meeting, whole_picture
 from packet.imaging.refine import move_sides, refine
 from packet.imaging.score import Expected, side_edges
 from packet.imaging.view import View
@@ -25,6 +27,8 @@ _PACE_MM = 1.5  # sides are looked for within so much of places twice as far apa
 _MOST_PUSHED_MM = 32.0
 _LEAST_PUSHED_MM = 1.5
 _SURE_SIDE, _STEPPED = 0.75, 0.6  # shares of a side with an edge, and with other paper beyond it
+_LINED = 0.85  # and of one that has an edge alone: its own shadow
+_LAST_MM = 10.0  # of a side, before the edge of the picture
 _SQUARE = 0.03  # cosine
 _CLEAR_PX = 8.0  # of the view, from the picture's edge: nearer a side cannot be judged
 _DARKER, _MARKED = 25, 0.002  # levels of L, and share of the strips
@@ -67,32 +71,75 @@ def page_pushed_over(pixels: Pixels, view: View, expected: Expected) -> Quads | 
     """
     assert expected.px_per_mm is not None
     scale = np.array(expected.px_per_mm) / view.factor  # view pixels a millimetre
-    sides, inside_mm = _steps_within(view, expected, scale)
-    top, right, bottom, left = (side is not None for side in sides)
-    if top == bottom or left == right:
-        return None
-    y, x = (0 if top else 2), (1 if right else 3)
-    one, other = sides[y], sides[x]
-    if one is None or other is None or abs(_cosine(one, other)) > _SQUARE:
-        return None
-    corner = meeting(one, other)
-    assert corner is not None
-    for size_mm, spare_mm in _pages(expected):
-        pushed = inside_mm[[x, y]] - spare_mm
-        if pushed.min() > -_PACE_MM and pushed.max() > _LEAST_PUSHED_MM:
-            along = (one[1] - one[0]) / np.linalg.norm(one[1] - one[0])  # clockwise, as all sides
-            way = along if top else -along
-            axes = np.stack([way, [-way[1], way[0]]])
-            unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) - np.array([right, bottom])
-            return refine(pixels, view, corner + unit * size_mm * scale @ axes, settled=True)
-    return None
+    lines = _lines_within(view, expected, scale)
+    best: tuple[float, Quads] | None = None
+    for one, other in product(lines[0] + lines[2], lines[1] + lines[3]):
+        if abs(_cosine(one.ends, other.ends)) > _SQUARE:
+            continue
+        corner = meeting(one.ends, other.ends)
+        assert corner is not None
+        for size_mm, spare_mm in _pages(expected):
+            pushed = np.array([other.inside_mm, one.inside_mm]) - spare_mm
+            if pushed.min() <= -_PACE_MM or pushed.max() <= _LEAST_PUSHED_MM:
+                continue
+            quad = _page_from(corner, one, other, size_mm * scale)
+            told = one.told + other.told
+            if (best is None or told > best[0]) and _reaches_edges(view, quad, scale):
+                best = told, quad
+            break
+    return None if best is None else refine(pixels, view, best[1], settled=True)
 
 
-def _steps_within(
-    view: View, expected: Expected, scale: Lengths
-) -> tuple[list[Quads | None], Lengths]:
-    """(the top, right, bottom and left side that is seen as a step of colour some way within the
-    picture, how far in each is); view pixels and millimetres."""
+def _page_from(corner: Quads, one: _Line, other: _Line, size_px: Lengths) -> Quads:
+    """A page of this size with a corner where its top or bottom and its left or right side meet."""
+    along = (one.ends[1] - one.ends[0]) / np.linalg.norm(one.ends[1] - one.ends[0])
+    way = along if one.side == 0 else -along  # clockwise, as all sides
+    axes = np.stack([way, [-way[1], way[0]]])
+    unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) - np.array([other.side == 1, one.side == 2])
+    return np.asarray(corner + unit * size_px @ axes, np.float64)
+
+
+def _reaches_edges(view: View, page: Quads, scale: Lengths) -> bool:
+    """The two sides of a page that are seen are edges as far as the picture goes, which a rule or
+    a frame printed on the page is not."""
+    limits = np.array([view.width_px, view.height_px])
+    ends = []
+    for k in range(4):
+        start, stop = page[k], page[(k + 1) % 4]
+        inside = [np.all((one > 0) & (one < limits)) for one in (start, stop)]
+        if inside[0] == inside[1]:
+            continue
+        near, far = (start, stop) if inside[0] else (stop, start)
+        way = (far - near) / np.linalg.norm(far - near)
+        room = np.where(way > 0, limits - 1 - near, near) / np.maximum(np.abs(way), 1e-9)
+        last = near + way * room.min()
+        piece = [last - way * _LAST_MM * scale.mean(), last]
+        deep = np.array([-way[1], way[0]]) * _LAST_MM * scale.mean()
+        ends.append(from_top_left(np.array([*piece, piece[1] + deep, piece[0] + deep])))
+        side = int(
+            np.argmin(np.abs(ends[-1] + np.roll(ends[-1], -1, axis=0) - sum(piece)).sum(axis=1))
+        )
+        if side_edges(view, ends[-1][None])[0][0, side] < _SURE_SIDE:
+            return False
+    return len(ends) == 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Line:
+    """An edge along a whole side of the picture, some way within it.
+
+    ``side``: 0 top, 1 right, 2 bottom, 3 left; ``ends``: (2, 2) view pixels, clockwise; ``told``:
+    shares with an edge, and with other paper beyond it.
+    """
+
+    side: int
+    ends: Quads
+    inside_mm: float
+    told: float
+
+
+def _lines_within(view: View, expected: Expected, scale: Lengths) -> list[list[_Line]]:
+    """The lines within each side of the picture (top, right, bottom, left)."""
     border = view.to_view(whole_picture(expected.width_px, expected.height_px))
     insets = np.arange(_LEAST_SPARE_MM + _PACE_MM, _MOST_PUSHED_MM, 2 * _PACE_MM)
     rough = border + _INWARD * insets[:, None, None] * scale
@@ -101,11 +148,20 @@ def _steps_within(
     middles = (moved + np.roll(moved, -1, axis=1)) / 2
     away = np.abs(middles - (border + np.roll(border, -1, axis=0)) / 2)  # (insets, sides, 2)
     away = np.stack([away[:, k, 1 - k % 2] for k in range(4)], axis=1)
-    told = np.where((edges > _SURE_SIDE) & (away > _CLEAR_PX), steps, 0.0)
-    best = told.argmax(axis=0)
+    plain = (edges > _SURE_SIDE) & (away > _CLEAR_PX) & ((steps > _STEPPED) | (edges > _LINED))
     sides = np.stack([moved, np.roll(moved, -1, axis=1)], axis=2)  # (insets, sides, 2 ends, 2)
-    seen = [sides[best[k], k] if told[best[k], k] > _STEPPED else None for k in range(4)]
-    return seen, np.array([away[best[k], k] / scale[1 - k % 2] for k in range(4)])
+    return [
+        [
+            _Line(
+                side=k,
+                ends=sides[row, k],
+                inside_mm=float(away[row, k] / scale[1 - k % 2]),
+                told=float(edges[row, k] + steps[row, k]),
+            )
+            for row in np.flatnonzero(plain[:, k])
+        ]
+        for k in range(4)
+    ]
 
 
 def _cosine(one: Quads, other: Quads) -> float:

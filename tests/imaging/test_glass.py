@@ -108,6 +108,30 @@ def test_a_page_pushed_over_two_edges_is_cut_off_and_its_other_sides_are_found(l
     assert "cut-off" in codes(item)
 
 
+def test_a_page_like_its_lid_is_found_by_its_own_shadow_and_a_printed_frame_is_no_page():
+    """Paper and lid of one shade: its ends are thin dark lines that run to the edges of the
+    picture; a frame on a page that fills the glass ends before them."""
+    picture = _untold(rule_mm=None)
+    high, wide = picture.pixels.shape[:2]
+    y, x = round(11 * MM), wide - round(14 * MM)
+    framed = picture.pixels.copy()
+    framed[y - 3 : y, round(12 * MM) : x] = framed[y : high - 200, x : x + 3] = 190
+    shadowed = picture.pixels.copy()
+    shadowed[:y], shadowed[:, x:] = 235, 235
+    shadowed[y - 3 : y, :x] = shadowed[y:, x : x + 3] = 190
+
+    for pixels, pushed in ((shadowed, True), (framed, False)):
+        (item,) = run(
+            Picture(pixels=pixels, dpi=picture.dpi, source="scanner"), KINDS["page"], encode=False
+        ).items
+        assert ("cut-off" in codes(item)) is pushed
+        assert item.size_mm == (210.0, 297.0)
+        if pushed:
+            left, bottom = x - 210 * MM, y + 297 * MM
+            corners = np.array([[left, y], [x, y], [x, bottom], [left, bottom]])
+            assert jaccard(item, corners) > 0.99
+
+
 def _untold(*, rule_mm: float | None) -> Picture:
     """A page of the colour of the lid."""
     picture, _ = _scan(235, at_mm=3.0, rule_mm=rule_mm)
