@@ -26,7 +26,8 @@ _HEAD_BYTES = 8  # the length of a message goes before it
 _MOST_BYTES = 1 << 31  # of one message; a page and its pictures are some tens of MB
 _PLAIN = {("datetime", "date"), ("pathlib", "PosixPath")}  # a task has the path of its scan
 _CODE = (
-    "import sys; handle, function, limit, *sys.path = sys.argv[1:]; "
+    "import gc, sys; gc.set_threshold(20_000); "  # modules are no cycles either
+    "handle, function, limit, *sys.path = sys.argv[1:]; "
     "from packet.workers import serve_line; serve_line(int(handle), function, limit == '1')"
 )
 
