@@ -33,7 +33,13 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
     item, and each page of an opening, has sides as plain as its own.
     """
     good = off_table(view, [one for one in judged if _is_item(one)])
-    plain = [one.score > SOFT or is_plain(one) or view.off_ground(one.quad) > 0.3 for one in good]
+    plain = [
+        one.score > SOFT
+        or is_plain(one)
+        or view.off_ground(one.quad) > 0.3
+        or (not expected.perspective and _is_whole(one))
+        for one in good
+    ]
     if not any(plain):
         return []
     first = good[plain.index(True)]
@@ -91,6 +97,11 @@ def is_plain(one: Judged) -> bool:
     """Four sides and the shape are beyond doubt, though within looks like without: white paper
     on a white table."""
     return not one.cut and one.support > 0.93 and one.worst > 0.85 and one.shape > FITS
+
+
+def _is_whole(one: Judged) -> bool:
+    """All of each side is an edge: on a scan a paper of any shape."""
+    return not one.cut and one.support > 0.98 and one.worst > 0.97
 
 
 def _around(view: View, inner: Judged, good: Sequence[Judged], expected: Expected) -> Judged:

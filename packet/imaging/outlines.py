@@ -32,7 +32,7 @@ from packet.records import dataclass
 
 PAGE_KINDS = {Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.FORM_PAGE, Kind.OTHER}
 _PLAIN = 0.8
-_PLAIN_ODD = 0.77  # for an odd shape no more than 0.86 can be
+_PLAIN_ODD = 0.74  # for an odd shape no more than 0.86 can be
 _LEAST_OTHER = 2.0  # levels
 _LEAST_INK = 400  # points of print, that they may tell
 _MOST_AROUND = 0.04  # of the print; a few specks of dust lie on every glass

@@ -13,10 +13,12 @@ import small_packet
 from helpers import KINDS, angle_deg, codes, corner_error_mm, jaccard, picture_of, run
 
 from packet.imaging import find
+from packet.imaging.choose import choose
 from packet.imaging.geometry import overlap
 from packet.imaging.item import picture_page
 from packet.imaging.openings import united
 from packet.imaging.propose import by_ground
+from packet.imaging.score import Expected, Judged
 from packet.imaging.sizing import Sized
 from packet.imaging.skew import page_print
 from packet.imaging.verdicts import size_findings
@@ -126,6 +128,25 @@ def test_odd_size_is_measured_by_the_scanner():
 
     assert item.kind is Kind.OTHER
     assert item.size_mm == pytest.approx((85.60, 53.98), abs=0.3)
+
+
+@pytest.mark.parametrize("photo", [False, True])
+def test_a_paper_like_its_lid_is_an_item_on_a_scan_where_all_its_sides_are_edges(photo):
+    """Of no wanted shape, so that it scores little; in a photo that may be a part of the table."""
+    lid = np.random.default_rng(4).normal(234, 1, (800, 600, 3))
+    view = make_view(np.clip(lid, 0, 255).astype(np.uint8))
+    by_ground(view)
+    assert view.ground
+    quad = np.array([[150, 200], [450, 200], [450, 600], [150, 600]]) - 0.5
+    expected = Expected(
+        sizes_mm=(), px_per_mm=None if photo else (4.0, 4.0), any_shape=True, perspective=photo,
+        openings=False, width_px=600, height_px=800,
+    )  # fmt: skip
+    whole = Judged(quad=quad, score=0.75, support=1.0, worst=1.0, shape=0.5)
+    part = replace(whole, support=0.95, worst=0.8)
+
+    assert len(choose(view, [whole], expected)) == (0 if photo else 1)
+    assert choose(view, [part], expected) == []
 
 
 @pytest.mark.parametrize("print_around", [False, True])
