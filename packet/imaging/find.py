@@ -280,12 +280,9 @@ def _beyond_doubt(view: View, one: Judged, count: int) -> bool:
         return view.apart(one.quad) > _PLAINLY_APART
     fits = one.shape > FITS and one.worst > 0.7
     odd = count == 1 and abs(one.shape - ODD_SHAPE) < 0.02 and one.worst > 0.95
-    return (
-        one.score > _PLAIN_SCORE
-        and (fits or odd)
-        and off_ground > 0.7
-        and view.apart(one.quad) > 0.7
-    )
+    if one.score <= _PLAIN_SCORE or not (fits or odd) or off_ground <= 0.6:
+        return False
+    return view.apart(one.quad) > (0.7 if off_ground > 0.7 else _PLAINLY_APART)
 
 
 def reading_order(found: Sequence[Found]) -> list[Found]:

@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, grown, signed_area, whole_picture
-from packet.imaging.lab import lab_of
 from packet.imaging.palette import Codes, Contrast, codes_of, contrast
 from packet.records import dataclass, field
 
@@ -48,7 +47,7 @@ class View:
     def lab(self) -> Pixels:
         """(h, w, 3) uint8."""
         if not self.whole:
-            self.whole.append(lab_of(self.levels[-1]))
+            self.whole.append(_lab(self.levels[-1]))
         return self.whole[0]
 
     def colours_at(self, points: NDArray[Any]) -> NDArray[np.float32]:
@@ -56,7 +55,7 @@ class View:
         if self.whole or points.size > _FEW * self.width_px * self.height_px:
             return sample(self.lab, points)
         seen = sample(self.levels[-1], points)
-        lab = lab_of(np.asarray(seen.reshape(1, -1, 3), np.uint8))
+        lab = _lab(np.asarray(seen.reshape(1, -1, 3), np.uint8))
         return lab.reshape(seen.shape).astype(np.float32)
 
     def to_source(self, quad: Quads) -> Quads:
@@ -141,12 +140,16 @@ def make_view(pixels: Pixels, *, long_side_px: int = LONG_SIDE_PX) -> View:
         levels.append(halved(levels[-1]))
     high, wide = levels[-1].shape[:2]
     return View(
-        small=lab_of(halved(levels[-1])),
+        small=_lab(halved(levels[-1])),
         factor=2 ** (len(levels) - 1),
         width_px=wide,
         height_px=high,
         levels=tuple(levels),
     )
+
+
+def _lab(pixels: Pixels) -> Pixels:
+    return np.asarray(cv2.cvtColor(np.ascontiguousarray(pixels), cv2.COLOR_RGB2LAB), np.uint8)
 
 
 def halved(pixels: Pixels) -> Pixels:
