@@ -51,10 +51,11 @@ def refine(
         quads = move_sides(view, quads, reach_px=4.0)
     source = view.to_source(quads)
     if view.factor > 1:
-        source = move_sides(pixels, source, reach_px=2.5 * view.factor)
+        source = move_sides(pixels, source, reach_px=2.5 * view.factor, samples=_SAMPLES // 2)
         source = move_sides(pixels, source, reach_px=max(3.0, 1.2 * view.factor))
     if bent:
-        source = move_sides(pixels, source, reach_px=5.0 * view.factor, bent=True)
+        reach = 5.0 * view.factor
+        source = move_sides(pixels, source, reach_px=reach, samples=_SAMPLES // 2, bent=True)
     return np.asarray(source[0], np.float64)
 
 
