@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, grown
+from packet.imaging.geometry import Pixels, Quads, following, grown
 from packet.records import dataclass
 
 _LIGHTS, _TINTS = 8, 8  # steps of lightness, and of each opponent colour
@@ -74,16 +74,17 @@ def contrast(codes: Codes, quad: Quads, inner: Quads | None = None) -> Contrast:
     if min(around.sum(), within.sum()) < 0.02 * part.size:
         return nothing
     return Contrast(
-        whole=_distance(around, within),
-        inner=np.array([_distance(one, around) for one in counts[7:]]),
-        outer=np.array([_distance(one, within) for one in counts[2:6]]),
+        whole=float(_distances(around[None], within)[0]),
+        inner=_distances(counts[7:], around),
+        outer=_distances(counts[2:6], within),
     )
 
 
 def _strips(quad: Quads, near: float, far: float) -> Quads:
     """(4, 4, 2): one along each side, from one share of the depth to another; negative: without."""
-    start, end = quad, np.roll(quad, -1, axis=0)
-    down, down_end = np.roll(quad, 1, axis=0) - start, np.roll(quad, -2, axis=0) - end
+    start, end = quad, following(quad)
+    opposite = following(end)
+    down, down_end = following(opposite) - start, opposite - end
     corners = []
     for depth in (near, far):
         a, b = start + depth * down, end + depth * down_end
@@ -91,9 +92,10 @@ def _strips(quad: Quads, near: float, far: float) -> Quads:
     return np.stack([corners[0], corners[1], corners[3], corners[2]], axis=1)
 
 
-def _distance(one: NDArray[np.int64], other: NDArray[np.int64]) -> float:
-    """Hellinger distance of two histograms; NaN where the first is of a few pixels only."""
-    if one.sum() < _LEAST_STRIP:
-        return float("nan")
-    alike = np.sqrt(one / one.sum() * (other / other.sum())).sum()
-    return float(np.sqrt(max(0.0, 1 - alike)))
+def _distances(some: NDArray[np.int64], other: NDArray[np.int64]) -> NDArray[np.float64]:
+    """(n,) Hellinger distances of (n, colours) histograms and another; NaN for those of a few
+    pixels only."""
+    counts = some.sum(axis=1)
+    alike = np.sqrt(some) @ np.sqrt(other) / np.sqrt(np.maximum(counts, 1) * float(other.sum()))
+    far = np.sqrt(np.maximum(0.0, 1 - alike))
+    return np.asarray(np.where(counts < _LEAST_STRIP, np.nan, far), np.float64)
