@@ -121,15 +121,16 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
     plain, others = by_ground(view)
     ranked = _rank(view, plain, expected)
     chosen = choose(view, ranked, expected)
-    certain = all(one.score >= CERTAIN for one in chosen)
-    if not certain or not _sure(view, chosen, ranked):
+    sure = all(one.score >= CERTAIN for one in chosen) and _sure(view, chosen, ranked)
+    if not sure:
         ranked = _best_of([*ranked, *_rank(view, others(), expected)])
         chosen = choose(view, ranked, expected)
-    blind = any(view.off_ground(one.quad) < _LEAST_OFF for one in chosen)
-    if blind or not _sure(view, chosen, ranked):
+        sure = _sure(view, chosen, ranked)
+    if not sure or any(view.off_ground(one.quad) < _LEAST_OFF for one in chosen):
         ranked = _best_of([*ranked, *_rank(view, by_regions(view), expected)])
         chosen = choose(view, ranked, expected)
-    hard = not _sure(view, chosen, ranked) and not (page and not chosen)
+        sure = _sure(view, chosen, ranked)
+    hard = not sure and not (page and not chosen)
     if hard:
         lines, every = by_lines(view, expected)
         more = [*lines, *(one.quad for one in ranked[:6])]
