@@ -16,11 +16,11 @@ import os
 import threading
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from typing import NoReturn
 
 from packet.confine import own_resident_bytes
 from packet.errors import ScanError
-from packet.records import dataclass
 
 _LOOK_S = 0.02  # by the clock; a native reader can fill some 40 MB in it
 

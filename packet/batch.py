@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import chain
 from itertools import count as count_from
@@ -28,7 +28,6 @@ from packet.intake.order import documents_of
 from packet.intake.packet_file import PACKET_FILE
 from packet.model import Finding, PageResult
 from packet.reading import Listed, Progress, Reader, Seen, Wanted, list_packet
-from packet.records import dataclass, field
 from packet.report.batch_rows import BatchRow, State, failed_row, made_row
 
 OUT = "out"

@@ -11,12 +11,12 @@ import contextlib
 import os
 import stat
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from packet.errors import PacketError
 from packet.files import PART_PREFIX, writing
-from packet.records import dataclass
 
 What = Literal["scan", "output", "unfinished", "packet.toml"]
 CAUTION = (

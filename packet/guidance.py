@@ -7,6 +7,7 @@ files belongs to a build: the record does not name them, and recount does not lo
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -15,7 +16,6 @@ from packet import pipeline
 from packet.files import write_all_whole, writing
 from packet.guides.calendar import KeyDay
 from packet.model import Finding, Packet, Severity
-from packet.records import dataclass
 from packet.rules.fees import FeeTable
 
 WORKSHEET, COUNTER, APPOINTMENT, DATES = (

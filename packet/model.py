@@ -8,12 +8,12 @@ Fields that hold a person's data are kept out of ``repr``.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from packet.records import dataclass, field
 from packet.spool import Blob
 
 if TYPE_CHECKING:

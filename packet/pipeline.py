@@ -7,6 +7,7 @@ the written files when they are current and from ``gather`` when they are not.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +26,6 @@ from packet.model import (
     SheetCount,
 )
 from packet.reading import Listed, Reader, list_packet
-from packet.records import dataclass
 
 Progress = reading.Progress
 RECORD = "record.json"

@@ -7,7 +7,7 @@ is in flight, and what was read is handed on at once, its pictures on the disk (
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,7 +26,6 @@ from packet.model import (
     Severity,
     VectorPage,
 )
-from packet.records import dataclass, field
 from packet.spool import Blob, Spool
 
 if TYPE_CHECKING:

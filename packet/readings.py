@@ -8,10 +8,9 @@ without it has no readings.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, Literal
-
-from packet.records import dataclass, field
 
 if TYPE_CHECKING:
     import numpy as np

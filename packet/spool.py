@@ -7,10 +7,10 @@ shows a name and takes it away. What cannot be put there stays in memory: a spoo
 from __future__ import annotations
 
 import weakref
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from packet.errors import PacketError
-from packet.records import dataclass, field
 
 LEAST_BYTES = 4096  # what is smaller stays in memory
 FILE_BYTES = 64 << 20  # then the next file: one goes when nothing in it is wanted any more

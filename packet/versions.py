@@ -30,7 +30,6 @@ READING_ROOMS = (
     "rules",
     "model.py",
     "readings.py",
-    "records.py",
     "units.py",
     "errors.py",
 )

@@ -19,6 +19,7 @@ import importlib
 import os
 import time
 from collections.abc import Callable, Generator, Iterable, Iterator
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from packet import allowance
@@ -29,7 +30,6 @@ from packet.confine import (
     settle,
 )
 from packet.errors import PacketError, ScanError
-from packet.records import dataclass
 from packet.spawn import Line, start, wait
 
 MEMORY_HEADROOM_BYTES = 1 << 30  # address space, and resident size, a worker may add to its imports

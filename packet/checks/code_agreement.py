@@ -7,6 +7,7 @@ birth is an error, and with other names too it is another person's card.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 
 from packet.checks.name_forms import follows, other_given, other_surname
 from packet.checks.papers import CardCode, Paper, severity_of
@@ -23,7 +24,6 @@ from packet.checks.tax_code import (
 )
 from packet.intake.names import shown
 from packet.model import Applicant, Finding, Severity
-from packet.records import dataclass, field
 
 _LOOK = (
     "Look at both. The passport's data go on the form; if the card is wrong, ask the revenue "

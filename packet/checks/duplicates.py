@@ -5,12 +5,12 @@ from __future__ import annotations
 import hashlib
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import cache
 
 from packet.checks.openings import page_numbers
 from packet.intake.names import shown
 from packet.model import FINGERPRINT_SIZE, Finding, Item, Severity
-from packet.records import dataclass
 
 _WIDTH, _HEIGHT = FINGERPRINT_SIZE
 _REACH = 4  # places, of half a millimetre: how far two pictures of one page may lie apart

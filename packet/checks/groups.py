@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from packet.checks.severity import worst_first
 from packet.model import Finding, Severity
-from packet.records import dataclass
 
 _NUMBER = re.compile(r"(\d+(?:\.\d+)?)")
 

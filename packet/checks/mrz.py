@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 
 from packet.checks.transliteration import forms_of
 from packet.model import Finding, Packet, Severity
-from packet.records import dataclass, field
 from packet.rules.mrz_format import check_digit
 
 SOURCE = "ICAO Doc 9303"

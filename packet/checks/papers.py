@@ -6,12 +6,12 @@ Nothing here judges; values stay out of ``repr``.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 from packet.checks.mrz import Mrz, read_mrz
 from packet.model import Item, Severity
 from packet.readings import ReadState
-from packet.records import dataclass, field
 
 What = Literal["passport", "visa", "card"]
 _WHAT: Mapping[str, What] = {

@@ -9,10 +9,10 @@ from __future__ import annotations
 import posixpath
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from packet.intake.names import shown
 from packet.model import Finding, Severity
-from packet.records import dataclass, field
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from shlex import quote
 
 from packet.model import SheetCount
-from packet.records import dataclass
 from packet.rules.notes import count_box
 
 

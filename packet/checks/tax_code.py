@@ -8,11 +8,11 @@ user's to clear. Clash codes hold letters in digit places.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date
 
 from packet.checks.name_forms import follows, other_given, other_surname
 from packet.model import Applicant, Finding, Severity
-from packet.records import dataclass
 from packet.rules.codes import birth_states
 
 KEY = "applicant.tax_code"

@@ -9,9 +9,9 @@ from __future__ import annotations
 import string
 import unicodedata
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import islice, product
 
-from packet.records import dataclass
 from packet.rules.codes import letter_tables
 
 MAX_FORMS = 64  # of one name; more letters with two forms than this needs are not met

@@ -7,10 +7,10 @@ user's to name. A Sunday never counts.
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
 
-from packet.records import dataclass
 from packet.rules.terms import entry_term
 
 ONE_DAY = timedelta(days=1)

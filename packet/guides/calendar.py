@@ -6,13 +6,13 @@ The office's word stands before every date here. ``today`` is passed in: no cloc
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any, Literal
 
 from packet.checks.progress import plural
 from packet.checks.working_days import Reading, entry_readings
 from packet.model import Packet
-from packet.records import dataclass, field
 from packet.rules.terms import appointment_term, entry_term, long_term, renewal_term
 
 Kind = Literal[

@@ -7,6 +7,7 @@ set: where it is not known, the sums for each length that may apply are printed 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
 from typing import Any
@@ -14,7 +15,6 @@ from typing import Any
 from packet.checks.progress import plural
 from packet.guides.calendar import KeyDay, key_days, long_day
 from packet.model import DocumentSpec, Kind, Packet
-from packet.records import dataclass, field
 from packet.rules.boxes import form_boxes
 from packet.rules.fees import STAMP, Fee, FeeTable
 from packet.rules.notes import count_box

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from packet.model import Packet
-from packet.records import dataclass
 from packet.rules.boxes import Box
 from packet.rules.fees import FeeTable
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
-from packet.records import dataclass
 from packet.sheets.flow import LEFT, RIGHT, WIDTH, Block, Page
 from packet.sheets.footers import BASELINE_MM, POINT
 from packet.sheets.typesetting import BOLD, ITALIC, REGULAR, Pen, new_canvas, width_pt, wrap

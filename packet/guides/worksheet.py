@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 from packet.guides.filled import Context, Filled
 from packet.guides.fills import KEYS, fill
 from packet.model import Finding, Packet
-from packet.records import dataclass, field
 from packet.rules.boxes import Box, EmptyBoxes, FormBoxes, form_boxes
 from packet.rules.fees import FeeTable
 

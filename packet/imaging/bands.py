@@ -6,12 +6,13 @@ table has table on both. The side of an item has neither.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Quads, following, lengths, medians
 from packet.imaging.view import View, along_sides, sample
-from packet.records import dataclass
 
 _SAMPLES = 24
 _PLACES = np.array([0.025, 0.04, 0.055, 0.07])  # of the shorter side, off the side

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -16,7 +17,6 @@ from numpy.typing import NDArray
 from packet.imaging.geometry import Pixels
 from packet.imaging.marks import find_marks, level_at
 from packet.imaging.rectify import shrunk
-from packet.records import dataclass
 from packet.units import mm_to_px, px_to_mm
 
 _DPI = 50.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,7 +38,6 @@ from packet.imaging.refine import move_sides, out_of_shadow, refine
 from packet.imaging.score import ODD_SHAPE, Expected, Judged, judge
 from packet.imaging.skew import ink_of, straight_by_text
 from packet.imaging.view import View
-from packet.records import dataclass
 
 SURE = 0.9
 CERTAIN = 0.97

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
@@ -23,7 +23,6 @@ from packet.imaging.rectify import (
     whole_factor,
 )
 from packet.model import SizeMm, Turn
-from packet.records import dataclass, field
 from packet.units import MM_PER_INCH
 
 LONG_SIDE_PX = 1120

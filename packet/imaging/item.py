@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -54,7 +54,6 @@ from packet.model import (
     Turn,
 )
 from packet.readings import ItemReader, Reading, ReadRequest
-from packet.records import dataclass
 
 _SAME_SIZE = 0.05  # logarithm
 _NO_OVERRIDE = ItemOverride(scan="")

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Quads, signed_area, unit_homographies
 from packet.imaging.view import View
-from packet.records import dataclass, field
 
 _CELL = np.stack(np.meshgrid(*(np.linspace(0.2, 0.8, 5),) * 2), axis=-1).reshape(-1, 2)
 _NEXT = [(1, 0), (-1, 0), (0, 1), (0, -1)]

@@ -8,7 +8,7 @@ practice, no source).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -22,7 +22,6 @@ from packet.imaging.sheet_look import has_fold, likeliest, look_of, wide_rows
 from packet.imaging.sizing import Sized, size_as_kind
 from packet.imaging.upright import Print, read_print, turn_and_mirror
 from packet.model import Kind, SizeMm, Turn
-from packet.records import dataclass
 from packet.rules.sizes import card_size_mm, kind_sizes_mm
 
 _SHEET_SHAPES = (1.37, 1.46)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels
-from packet.records import dataclass, field
 
 _SPARSE = 0.2  # share of marked pixels up to which they are looked at one by one
 

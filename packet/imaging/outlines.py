@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import combinations
 
 import cv2
@@ -28,7 +29,6 @@ from packet.imaging.skew import PagePrint, ink_points, page_print, straightened
 from packet.imaging.view import View
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind
-from packet.records import dataclass
 
 PAGE_KINDS = {Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.FORM_PAGE, Kind.OTHER}
 _PLAIN = 0.8

@@ -4,12 +4,13 @@ where no single colour of the table would do.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, following, grown
-from packet.records import dataclass
 
 _LIGHTS, _TINTS = 8, 8  # steps of lightness, and of each opponent colour
 _TINT_WIDTH = 6  # levels of colour in a step; what is farther out counts with the last step

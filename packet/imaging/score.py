@@ -7,7 +7,7 @@ thin printed line does not, for the colour behind it is the same again.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -30,7 +30,6 @@ from packet.imaging.geometry import (
     signed_area,
 )
 from packet.imaging.view import View, along_sides
-from packet.records import dataclass, field
 
 _SAMPLES = 48
 _LEAST_PX_PER_MM = 60 / 25.4

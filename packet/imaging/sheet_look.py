@@ -16,6 +16,7 @@ Weights are from drawn photos (common practice, no source).
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -26,7 +27,6 @@ from packet.imaging.marks import level_at
 from packet.imaging.rectify import shrunk
 from packet.imaging.upright import ANALYSIS_PX, Print
 from packet.model import Kind
-from packet.records import dataclass
 
 _COVER_TEXT = 1.1  # lines darker than the stock, in lengths of the item; a cover's are lighter
 _DARK_STOCK = 85  # median luma

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from packet.imaging.geometry import Quads
 from packet.imaging.score import Expected
 from packet.intake.picture import Picture
 from packet.model import Kind, SizeMm
-from packet.records import dataclass
 from packet.rules.sizes import card_size_mm, kind_sizes_mm, paper_size_mm
 from packet.units import MM_PER_INCH
 

@@ -7,6 +7,7 @@ Ink pixels are projected on an axis; at the right angle the profile has the shar
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
@@ -14,7 +15,6 @@ from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, projected, unit_homographies, whole_picture
 from packet.imaging.rectify import luma
-from packet.records import dataclass, field
 
 _LONG_SIDE_PX = 1400
 _INK_PX = 1200

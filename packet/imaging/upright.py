@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
@@ -19,7 +20,6 @@ from numpy.typing import NDArray
 from packet.imaging.geometry import Pixels
 from packet.imaging.marks import Marks, find_marks, joined_pairs
 from packet.model import Turn
-from packet.records import dataclass, field
 
 ANALYSIS_PX = 1400
 _RIM = 8

@@ -5,6 +5,7 @@ At most about 1 megapixel, Lab in 8 bits; one integer factor from the source, by
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from typing import Any
 
 import cv2
@@ -13,7 +14,6 @@ from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, grown, signed_area, whole_picture
 from packet.imaging.palette import Codes, Contrast, codes_of, contrast
-from packet.records import dataclass, field
 
 LONG_SIDE_PX = 1700
 _FEW = 0.3  # numbers, of those of pixels: up to so many places are looked at one by one

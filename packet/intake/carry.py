@@ -11,7 +11,7 @@ changed since or whose last valid day (``[valid_until]``) lies before the new da
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 from packet.intake.names import same, shown
@@ -32,7 +32,6 @@ from packet.model import (
     RuleSet,
     Scan,
 )
-from packet.records import dataclass
 from packet.rules.fields import fold
 
 

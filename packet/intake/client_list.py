@@ -11,6 +11,7 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -18,7 +19,6 @@ from packet.errors import PacketFileError
 from packet.intake.names import same, shown
 from packet.intake.packet_file import BOOKLET_PAGES, MAX_LEAVES, PACKET_FILE
 from packet.intake.scaffold import Answers, Made, new_packet
-from packet.records import dataclass
 from packet.rules.fields import folder_fault, nearest
 
 COLUMNS = (

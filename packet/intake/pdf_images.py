@@ -5,6 +5,7 @@ from __future__ import annotations
 import ctypes
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from packet.intake.jpeg_data import picture_end
@@ -12,7 +13,6 @@ from packet.intake.pdf_render import render, small_size_px
 from packet.intake.picture import Picture
 from packet.intake.plain import rgb_of
 from packet.model import Point
-from packet.records import dataclass
 from packet.units import PT_PER_INCH, pt_to_mm
 
 if TYPE_CHECKING:

@@ -5,10 +5,10 @@ Light on purpose: nothing heavy is imported, so that any room may name these typ
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from packet.model import SizeMm
-from packet.records import dataclass, field
 
 if TYPE_CHECKING:
     import numpy as np

@@ -6,7 +6,7 @@ import contextlib
 import os
 import shutil
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,6 @@ from packet.intake.packet_text import packet_text
 from packet.intake.proposals import with_proposals
 from packet.intake.scan_notes import SCAN_ME, scan_note
 from packet.model import Packet, RuleSet
-from packet.records import dataclass, field
 from packet.rules.reader import load_rule_set, rule_set_names
 
 FIRST_ISSUE = "elective-residence-first-issue"

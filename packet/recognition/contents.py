@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
@@ -18,7 +18,6 @@ from packet.recognition.kinds import KindTold, Seen, tell_kind
 from packet.recognition.tax_code_text import agreed, codes_in
 from packet.recognition.terms import TextLine, document_terms
 from packet.recognition.words import level_boxes, read_words, spelt
-from packet.records import dataclass, field
 
 Pixels = NDArray[np.uint8]
 

@@ -9,10 +9,9 @@ One thread each, no memory arena: a worker is one job and its memory is limited.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING, Any
-
-from packet.records import dataclass, field
 
 if TYPE_CHECKING:
     import numpy as np

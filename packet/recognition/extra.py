@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
+from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from importlib.util import find_spec
 from pathlib import Path
-
-from packet.records import dataclass
 
 PACKAGES = {"rapidocr": "rapidocr", "onnxruntime": "onnxruntime", "zxingcpp": "zxing-cpp"}
 """Import name -> name of the distribution."""

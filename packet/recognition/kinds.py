@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 
 from packet.model import Kind, SizeMm
 from packet.readings import MrzFormat
 from packet.recognition.terms import TextLine
 from packet.recognition.vocabulary import PlainLine, found, kind_words, plain_line
-from packet.records import dataclass, field
 from packet.rules.sizes import kind_sizes_mm
 
 _SIZE_MM = 1.5

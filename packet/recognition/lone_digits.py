@@ -9,13 +9,13 @@ marks are sought at several depths.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 from functools import cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from packet.recognition.boxes import Pixels
-from packet.records import dataclass, field
 
 OPENING_MM = 176.0  # the width of an opening: two pages of ID-3 (ISO/IEC 7810)
 _SEEN_PX_MM = 8.0  # 200 dpi are enough to find marks

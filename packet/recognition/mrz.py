@@ -7,7 +7,7 @@ fits best, and ``mrz_proof`` says how far the result may be trusted.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -29,7 +29,6 @@ from packet.recognition.sign_scores import (
     place_signs,
     seen_against,
 )
-from packet.records import dataclass, field
 from packet.rules.mrz_format import SIGNS, Format, mrz_formats
 
 if TYPE_CHECKING:

@@ -9,6 +9,7 @@ tell them apart by a margin. Costs are natural logarithms of odds: 0 for the lik
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 from itertools import combinations
 
 import numpy as np
@@ -16,7 +17,6 @@ import numpy as np
 from packet.readings import MrzLines, ReadState
 from packet.recognition.mrz_names import likeliest_names, without_inner_fillers
 from packet.recognition.sign_scores import Scores
-from packet.records import dataclass, field
 from packet.rules.codes import state_codes
 from packet.rules.mrz_format import SIGNS, Format
 

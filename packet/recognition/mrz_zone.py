@@ -6,12 +6,13 @@ long box. Lengths and spacing are compared with each other, so no scale is neede
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from packet.recognition.boxes import Boxes, Pixels, cut, sides_of
-from packet.records import dataclass, field
 
 Quad = NDArray[np.float32]  # (4, 2), clockwise, the first side along the text
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,7 +17,6 @@ from packet.readings import ReadState
 from packet.recognition.boxes import Boxes, Pixels, find_boxes, sides_of
 from packet.recognition.lines import read_line
 from packet.recognition.lone_digits import mark_pairs
-from packet.records import dataclass, field
 
 if TYPE_CHECKING:
     from packet.recognition.engine import Engine

@@ -8,12 +8,12 @@ from the size, so that a sheet of paper does not pay for what only a passport ha
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from packet.model import Kind, SizeMm, Turn
 from packet.readings import MrzLines, Reading, ReadRequest, ReadState
 from packet.recognition.page_numbers import PageNumbers
-from packet.records import dataclass, field
 
 if TYPE_CHECKING:
     from packet.recognition.boxes import Boxes, Pixels

@@ -9,12 +9,12 @@ the probability of every sign at every place over all ways to spread the line ov
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.records import dataclass, field
 from packet.rules.mrz_format import SIGNS
 
 Scores = NDArray[np.float64]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 from packet.recognition.vocabulary import (
     Words,
@@ -11,7 +12,6 @@ from packet.recognition.vocabulary import (
     other_words,
     plain_line,
 )
-from packet.records import dataclass, field
 
 _TITLE, _BODY = 3.0, 1.0
 _LEAST = 2.0

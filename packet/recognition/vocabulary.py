@@ -10,10 +10,9 @@ import re
 import tomllib
 import unicodedata
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
-
-from packet.records import dataclass, field
 
 _SHORT = 6  # letters; up to here only a whole word counts
 _FUZZY = 10  # letters; from here one sign may differ

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, Literal
 
@@ -10,7 +11,6 @@ from packet.checks.severity import worst_first
 from packet.guides.calendar import KeyDay
 from packet.intake.names import shown
 from packet.model import CopiesPrinted, Finding, Packet
-from packet.records import dataclass, field
 
 State = Literal["ready", "needs-you", "failed"]
 STATES: dict[State, str] = {

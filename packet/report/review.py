@@ -8,6 +8,7 @@ content security policy forbids everything else. Every text from outside is esca
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -25,7 +26,6 @@ from packet.model import (
     PageResult,
     SheetCount,
 )
-from packet.records import dataclass
 from packet.report.markup import italian, name, safe
 from packet.report.review_sheets import (
     Shelf,

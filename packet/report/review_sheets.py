@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 from packet.intake.names import shown
 from packet.model import DocumentPages, Item, PageResult, Placement, PrintedPage, VectorPage
-from packet.records import dataclass
 from packet.report.markup import KIND_WORDS, data_uri, italian, millimetres, name, percent, safe
 from packet.rules.sizes import paper_size_mm
 from packet.spool import Blob

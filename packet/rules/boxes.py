@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Literal, cast
 
 from packet.errors import PacketFileError
-from packet.records import dataclass
 from packet.rules.data import FOLDER
 from packet.rules.fields import Table, read_toml
 

@@ -6,6 +6,7 @@ refused, for nobody could check it.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
@@ -13,7 +14,6 @@ from pathlib import Path
 from typing import Literal, cast
 
 from packet.errors import PacketFileError
-from packet.records import dataclass
 from packet.rules.data import FOLDER
 from packet.rules.fields import Table, read_toml
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cache
 from itertools import cycle
 from typing import TYPE_CHECKING, Any
 
-from packet.records import dataclass
 from packet.rules.data import table
 
 if TYPE_CHECKING:

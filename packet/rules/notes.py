@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from packet.records import dataclass
+from dataclasses import dataclass
+
 from packet.rules.data import table
 
 

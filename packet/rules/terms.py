@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 
-from packet.records import dataclass
 from packet.rules.data import table
 
 

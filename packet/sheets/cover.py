@@ -7,9 +7,9 @@ the clerk reads Italian. Black on white, one typeface, so that it survives a pho
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from packet.model import CopyPlan, DocumentPages, DocumentSpec, Packet, SheetCount
-from packet.records import dataclass
 from packet.rules.notes import count_box
 from packet.sheets.count import leaves
 

@@ -7,10 +7,9 @@ number of pages is known without drawing.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from packet.model import Applicant
-from packet.records import dataclass
 from packet.rules.notes import count_box
 from packet.sheets.cover import IndexPage, IndexRow, english_beside
 from packet.sheets.flow import LEFT, RIGHT, WIDTH, Block, Page, flow

@@ -7,8 +7,8 @@ of pages is known without drawing. Index, worksheet and counter sheet are laid o
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
 
-from packet.records import dataclass, field
 from packet.sheets.typesetting import Pen
 
 LEFT, RIGHT = 18.0, 192.0

@@ -12,13 +12,13 @@ import json
 import os
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from packet.errors import PacketError, UsageError
 from packet.intake.packet_file import read_packet
 from packet.model import Difference, Packet, Recount
-from packet.records import dataclass
 from packet.rules.sizes import paper_size_mm
 from packet.sheets.second_reader import BUILD_AGAIN, FileSeen, PageSeen, read_file
 from packet.sheets.second_reader import count_pages as count_pages  # noqa: PLC0414

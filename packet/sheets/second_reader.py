@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from packet.errors import PacketError, ScanError
-from packet.records import dataclass
 from packet.units import pt_to_mm
 
 RASTER_DPI = 60.0  # enough to see that a drawn page changed

@@ -7,8 +7,10 @@ set knows nothing of the form's copy, so scanning the form leaves it as it is, b
 from __future__ import annotations
 
 import contextlib
+import io
 import shutil
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import count as count_from
 from pathlib import Path
 from typing import BinaryIO, Literal
@@ -16,18 +18,10 @@ from typing import BinaryIO, Literal
 from packet.errors import PacketError
 from packet.files import Parts
 from packet.model import CopyPlan, DocumentPages, Packet, PrintedPage, SheetCount
-from packet.records import dataclass, field
-from packet.sheets.assemble import (
-    Bookmark,
-    FilePage,
-    OverlayPage,
-    overlay_pages,
-    write_file,
-)
+from packet.sheets.assemble import Bookmark, FilePage, OverlayPage, Pictures, write_file
 from packet.sheets.count import leaves
 from packet.sheets.cover import index_pdf
 from packet.sheets.footers import POINT, copy_words, document_footers, form_footers, page_words
-from packet.sheets.pictures import Pictures
 from packet.sheets.slip import slip_pdf
 
 ENVELOPE = "envelope.pdf"
@@ -134,24 +128,30 @@ def make_sets(
 # --- parts ---------------------------------------------------------------------------------
 
 
+def _overlays(pdf: bytes) -> Iterator[OverlayPage]:
+    from pypdf import PdfReader
+
+    reader = PdfReader(io.BytesIO(pdf))
+    for number in range(len(reader.pages)):
+        yield OverlayPage(pdf=reader, number=number)
+
+
 def _index_part(pdf: bytes) -> _Part:
-    overlays = tuple(overlay_pages(pdf))
+    overlays = tuple(_overlays(pdf))
     labels = tuple("I" * number for number in range(1, len(overlays) + 1))
     sides: tuple[FileSide, ...] = tuple("index" for _ in overlays)
     return _Part(title="Indice", sides=sides, labels=labels, overlays=overlays)
 
 
 def _slip_part(pdf: bytes) -> _Part:
-    return _Part(
-        title=SLIP_TITLE, sides=("index",), labels=("1",), overlays=tuple(overlay_pages(pdf))
-    )
+    return _Part(title=SLIP_TITLE, sides=("index",), labels=("1",), overlays=tuple(_overlays(pdf)))
 
 
 def _form_parts(form: DocumentPages | None) -> list[_Part]:
     if form is None:
         return []
     labels = tuple(f"M{page.page}" for page in form.pages)
-    overlays = tuple(overlay_pages(form_footers(form)))
+    overlays = tuple(_overlays(form_footers(form)))
     return [_Part(title=form.spec.title_it, sides=form.pages, labels=labels, overlays=overlays)]
 
 
@@ -159,7 +159,7 @@ def _document_parts(plan: CopyPlan) -> list[_Part]:
     """Labels: 1 to n, the place in the envelope set; A1 on for what is not enclosed."""
     if not plan.documents:
         return []
-    overlays = overlay_pages(document_footers(plan.documents, plan.mark))
+    overlays = _overlays(document_footers(plan.documents, plan.mark))
     apart = count_from(1)
     return [
         _Part(

@@ -10,9 +10,9 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 from packet.intake.packet_text import toml_key, toml_value
-from packet.records import dataclass
 from packet.sorting.book import Leaf
 from packet.sorting.plan import Placed, Plan
 

@@ -9,6 +9,7 @@ them, where all numbers rise (or fall) with the names. Any other stays loose, at
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from packet.checks.openings import (
@@ -19,7 +20,6 @@ from packet.checks.openings import (
     page_numbers,
 )
 from packet.model import Item, Kind
-from packet.records import dataclass, field
 
 _LEAST_NUMBERED = 3  # so many numbers must rise with the names before the names say anything
 _Place = tuple[int, str]  # first page, how it is known

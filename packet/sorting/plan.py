@@ -6,11 +6,11 @@ What is not sure is never decided here: it has no document, only a guess for the
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from packet.checks.papers import papers_of
 from packet.intake.names import natural_key, shown
 from packet.model import DocumentSpec, Finding, Item, Kind, Packet, Turn, VectorPage
-from packet.records import dataclass, field
 from packet.sorting.book import Leaf, in_book_order
 
 SURE = 0.7  # a kind read with less confidence decides nothing; common practice, no source

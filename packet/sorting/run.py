@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +20,6 @@ from packet.intake.order import order_items
 from packet.intake.packet_file import PACKET_FILE, packet_of, parse_order_entry, read_packet
 from packet.model import HEAP_FOLDER, Finding, Item, ItemOverride, OrderEntry, Packet
 from packet.reading import Listed, Progress, Reader, list_scans_of
-from packet.records import dataclass
 from packet.sorting.block import ITEMS, ORDER, find_blocks, with_plan
 from packet.sorting.plan import Placed, Plan, make_plan
 

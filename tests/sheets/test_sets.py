@@ -19,10 +19,9 @@ from PIL import Image
 
 from packet.errors import PacketError
 from packet.model import CountChoice, EncodedImage, FormChoice, Kind, Passport
-from packet.sheets import pictures
+from packet.sheets import assemble
 from packet.sheets.count import count_sheets
 from packet.sheets.layout import lay_out
-from packet.sheets.pdf_file import PdfFile
 from packet.sheets.sets import COPY_SETS, ENVELOPE, PRINT_SLIP
 
 from .making import (
@@ -301,27 +300,14 @@ def test_a_jpeg_has_the_entries_that_another_library_gives_it(mode):
     (picture,) = theirs["/Resources"]["/XObject"].values()
     image = EncodedImage(data=data.getvalue(), format="jpeg", width_px=30, height_px=20, digest="x")
 
-    ours = written_object(image)
-    assert dict(ours) == dict(picture.get_object())
-    assert ours._data == data.getvalue()
-
-
-def written_object(image):
-    """The picture alone in a file of ours, as another library reads it there."""
-    out = io.BytesIO()
-    file = PdfFile(out)
-    number = pictures.Pictures().put(image, file)
-    pages = file.put(b"<< /Type /Pages /Kids [ ] /Count 0 >>")
-    root = file.put(b"<< /Type /Catalog /Pages %d 0 R /X %d 0 R >>" % (pages, number))
-    file.close(root=root, info=file.put(b"<< >>"), identity=bytes(16))
-    return pypdf.PdfReader(out).root_object["/X"]
+    assert assemble._wrap_jpeg(image) == (dict(picture.get_object()), data.getvalue())
 
 
 @pytest.mark.parametrize("data", [b"", b"no picture", b"\xff\xd8\xff"])
 def test_what_is_no_jpeg_is_refused(data):
     image = EncodedImage(data=data, format="jpeg", width_px=30, height_px=20, digest="x")
     with pytest.raises(PacketError, match="could not be put into a PDF"):
-        pictures.Pictures().put(image, PdfFile(io.BytesIO()))
+        assemble._wrap_jpeg(image)
 
 
 def test_a_picture_that_comes_twice_is_stored_once():
