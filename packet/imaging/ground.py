@@ -6,6 +6,7 @@ colour that changes smoothly over the picture (a lid or a table under uneven lig
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 import cv2
@@ -26,8 +27,7 @@ Distance = NDArray[np.float32]
 def from_colours(lab: Pixels, count: int) -> Distance:
     """How far every pixel of (h, w, 3) Lab is from the nearest of ``count`` colours of the ring,
     in spreads of that colour."""
-    seen = lab[_ring(lab)].astype(np.float32)
-    seen = np.ascontiguousarray(seen[:: max(1, len(seen) // _MOST_SEEN)])
+    seen = lab.reshape(-1, 3)[_ring(*lab.shape[:2])].astype(np.float32)
     count = min(count, len(seen))
     criteria = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.5)
     cv2.setRNGSeed(7)
@@ -35,31 +35,32 @@ def from_colours(lab: Pixels, count: int) -> Distance:
     _, labels, centres = cv2.kmeans(seen, count, first, criteria, 2, cv2.KMEANS_PP_CENTERS)
     labels = labels.ravel()
     share = np.bincount(labels, minlength=count) / len(seen)
-    pixels = lab.astype(np.float32) - _MIDDLE
+    pixels = lab.astype(np.float32)
+    pixels -= _MIDDLE
     squares = _squares(pixels)
-    nearest: list[Distance] = []
+    best: Distance | None = None
     for number in np.flatnonzero(share >= min(_LEAST_SHARE, share.max())):
         centre = centres[number]
         spread = float(medians(lengths(seen[labels == number] - centre)))
         # |p - c|^2 = |p|^2 - 2 p c + |c|^2
         own = centre - _MIDDLE
-        product = cv2.transform(pixels, np.array([[*(-2 * own), own @ own]], np.float32))
-        square = (product + squares) * np.float32(1 / max(_LEAST_SPREAD, spread) ** 2)
-        nearest.append(np.asarray(square, np.float32))
-    best = nearest[0]
-    for other in nearest[1:]:
-        best = np.minimum(best, other)
-    return np.asarray(cv2.sqrt(np.maximum(best, 0.0)), np.float32)
+        square: Any = cv2.transform(pixels, np.array([[*(-2 * own), own @ own]], np.float32))
+        square += squares
+        square *= np.float32(1 / max(_LEAST_SPREAD, spread) ** 2)
+        best = np.asarray(
+            square if best is None else np.minimum(best, square, out=best), np.float32
+        )
+    assert best is not None
+    return np.asarray(cv2.sqrt(np.maximum(best, 0.0, out=best)), np.float32)
 
 
 def from_smooth(lab: Pixels) -> Distance:
     """How far every pixel is from one colour that changes smoothly, in spreads of the ring."""
     height, width = lab.shape[:2]
-    rows, columns = np.nonzero(_ring(lab))
-    pick = slice(None, None, max(1, len(rows) // _MOST_SEEN))
-    rows, columns = rows[pick], columns[pick]
+    places = _ring(height, width)
+    rows, columns = places // width, places % width
     terms = _terms(columns / width, rows / height)
-    seen = lab[rows, columns].astype(np.float64)
+    seen = lab.reshape(-1, 3)[places].astype(np.float64)
     weight = np.ones(len(rows))
     for _ in range(4):
         weighted = terms * weight[:, None]
@@ -75,12 +76,14 @@ def from_smooth(lab: Pixels) -> Distance:
     return np.asarray(cv2.sqrt(total) * np.float32(1 / max(_LEAST_SPREAD, spread)), np.float32)
 
 
-def _ring(lab: Pixels) -> NDArray[np.bool_]:
-    height, width = lab.shape[:2]
+@lru_cache(maxsize=8)
+def _ring(height: int, width: int) -> NDArray[np.int64]:
+    """Flat indices of some pixels along the border of a picture, in rising order."""
     deep = max(2, round(_RING * max(height, width)))
     ring = np.ones((height, width), dtype=bool)
     ring[deep:-deep, deep:-deep] = False
-    return ring
+    places = np.flatnonzero(ring)
+    return places[:: max(1, len(places) // _MOST_SEEN)]
 
 
 def _squares(pixels: NDArray[Any]) -> NDArray[np.float32]:
