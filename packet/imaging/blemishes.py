@@ -65,21 +65,23 @@ def covered_mm(ground: Ground | None) -> float:
         return 0.0
     deepest = 0.0
     dark = (ground.levels < _COVERED * ground.paper).astype(np.uint8)
-    for turn in range(4):
-        for wide, deep, area in _from_the_top(np.ascontiguousarray(np.rot90(dark, turn))):
-            wide_mm, deep_mm = px_to_mm(wide, ground.dpi), px_to_mm(deep, ground.dpi)
-            fits = _FINGER_MM[0] <= wide_mm <= _FINGER_MM[1] and deep_mm <= _FINGER_DEEP_MM
-            if fits and area >= _FINGER_SOLID * wide * deep:
-                deepest = max(deepest, deep_mm)
+    for wide, deep, area in _from_one_edge(dark):
+        wide_mm, deep_mm = px_to_mm(wide, ground.dpi), px_to_mm(deep, ground.dpi)
+        fits = _FINGER_MM[0] <= wide_mm <= _FINGER_MM[1] and deep_mm <= _FINGER_DEEP_MM
+        if fits and area >= _FINGER_SOLID * wide * deep:
+            deepest = max(deepest, deep_mm)
     return deepest
 
 
-def _from_the_top(dark: NDArray[np.uint8]) -> Iterator[tuple[int, int, int]]:
-    """Width, depth and area of what reaches the top and no other edge."""
+def _from_one_edge(dark: NDArray[np.uint8]) -> Iterator[tuple[int, int, int]]:
+    """Width, depth and area of what reaches one edge and no other."""
     height, width = dark.shape
-    for x, y, wide, high, area in find_marks(dark).boxes[1:]:
-        if y <= 1 and x > 1 and x + wide < width - 1 and y + high < height - 1:
-            yield int(wide), int(y + high), int(area)
+    for x, y, wide, high, area in find_marks(dark).boxes[1:].tolist():
+        gaps = (y, x, height - y - high, width - x - wide)  # top, left, bottom, right
+        reached = [edge for edge, gap in enumerate(gaps) if gap <= 1]
+        if len(reached) == 1:
+            edge = reached[0]
+            yield (high, gaps[edge] + wide, area) if edge % 2 else (wide, gaps[edge] + high, area)
 
 
 def shadow_percent(ground: Ground | None, *, fold: bool) -> float:

@@ -43,17 +43,26 @@ def find_marks(marks: Pixels) -> Marks:
     count, found = cv2.connectedComponentsWithAlgorithm(marks, 8, cv2.CV_32S, cv2.CCL_WU)
     labels = np.asarray(found, np.int32)
     places = np.flatnonzero(marks != 0)
-    names = labels.ravel()[places].astype(np.int64)
-    y = places // marks.shape[1]
-    x = places - y * marks.shape[1]
+    first, last = _runs(places, marks.shape[1])
+    names = labels.ravel()[first].astype(np.int64)
+    y = first // marks.shape[1]
+    begin, end = first - y * marks.shape[1], last - y * marks.shape[1]
     left, right, top, bottom = np.zeros((4, count), np.int64)
     left += marks.shape[1]
-    np.minimum.at(left, names, x)
-    np.maximum.at(right, names, x)
+    np.minimum.at(left, names, begin)
+    np.maximum.at(right, names, end)
     bottom[names], top[names[::-1]] = y, y[::-1]  # of equal indices the last one stays
-    area = np.bincount(names, minlength=count)
+    area = np.bincount(names, end - begin + 1, minlength=count).astype(np.int64)
     boxes = np.stack([left, top, right - left + 1, bottom - top + 1, area], axis=1)
     return Marks(labels=labels, boxes=boxes, places=places)
+
+
+def _runs(places: NDArray[np.int64], width: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """(first, last) places of what is marked without a gap in one row."""
+    starts, ends = np.ones((2, len(places)), bool)
+    starts[1:] = (np.diff(places) != 1) | (places[1:] % width == 0)
+    ends[:-1] = starts[1:]
+    return places[starts], places[ends]
 
 
 def joined_pairs(marks: Pixels, *, rows: bool) -> Pixels:
