@@ -8,6 +8,7 @@ on the source, where only the pixels beside the sides are read.
 from __future__ import annotations
 
 from functools import cache
+from random import Random
 from typing import Any
 
 import cv2
@@ -295,9 +296,12 @@ def _robust_lines(
 @cache
 def _pairs(count: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """The places that lines are tried through: always the same ones."""
-    first, second = np.random.default_rng(7).integers(0, count, (2, 3 * _PAIRS))
-    apart = np.abs(first - second) > 0.25 * count
-    return first[apart][:_PAIRS], second[apart][:_PAIRS]
+    chooser = Random(7)
+    pairs = np.array(
+        [(chooser.randrange(count), chooser.randrange(count)) for _ in range(3 * _PAIRS)]
+    )
+    first, second = pairs[np.abs(pairs[:, 0] - pairs[:, 1]) > 0.25 * count][:_PAIRS].T
+    return first, second
 
 
 def _weighted_fit(along: Values, places: Values, weights: Values, degree: int) -> Values:
