@@ -24,6 +24,7 @@ CARD_SHAPE = float(np.log(85.60 / 53.98))  # ISO/IEC 7810, ID-1
 _PARTNER = 0.85  # of a page, that lies where the other one of an opening would
 _SHARED = 0.12  # of an item, that may lie on the next one
 _ALL = 0.97  # of an item, that lies on another one
+_ALMOST = 0.7  # Jaccard index of two outlines of one opening
 _LEAST_OTHER = 0.12  # of a page: what must be seen of the other one of a cut opening
 _PLAIN_CUT = 0.93  # share of each side of a cut opening with an edge
 _LEAST_WORST = 0.6  # of its weakest side, where its colours tell
@@ -129,8 +130,10 @@ def whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Ex
 
 
 def _cuts(whole: Judged, other: Judged) -> bool:
-    """A plainer item lies partly on what would be an opening: another page beside it."""
-    return other.score > whole.score and _SHARED < overlap(whole.quad, other.quad)[1] < _ALL
+    """A plainer item lies partly on what would be an opening: another page beside it, and no
+    other outline of that opening."""
+    jaccard, part = overlap(whole.quad, other.quad)
+    return other.score > whole.score and _SHARED < part < _ALL and jaccard < _ALMOST
 
 
 def _takes_in_table(view: View, half: Judged, whole: Judged) -> bool:
