@@ -56,7 +56,7 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
         good = [whole_opening(view, one, good, expected) for one in good]
     chosen: list[Judged] = []
     for k in np.argsort(-worth, kind="stable"):
-        one = good[k] if chosen else _around(view, good[k], good, expected)
+        one = good[k] if chosen else item_around(view, good[k], good, expected)
         if chosen and not _is_another(view, one, chosen[0], expected):
             continue
         if all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
@@ -104,7 +104,7 @@ def _is_whole(one: Judged) -> bool:
     return not one.cut and one.support > 0.98 and one.worst > 0.97
 
 
-def _around(view: View, inner: Judged, good: Sequence[Judged], expected: Expected) -> Judged:
+def item_around(view: View, inner: Judged, good: Sequence[Judged], expected: Expected) -> Judged:
     """The item that a quad is only printed on (a card's portrait), else the quad itself.
 
     What lies between the two is then neither table nor, by its size, may the quad be an item.

@@ -15,6 +15,7 @@ from packet.imaging.choose import (
     SOFT,
     choose,
     is_plain,
+    item_around,
     off_table,
     one_scale,
     worth_of,
@@ -49,6 +50,7 @@ _LEAST_ROUGH = 0.4  # score before a quad is moved onto its edges
 _NO_RIVAL = 0.3  # by so much less, rough, no quad beats an item that is found
 _MOVED = 24  # rough quads worth moving onto their edges
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
+_PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
 _REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing does
 _SHADOW_MM = 1.9  # that a lid's shadow reaches beyond a card
 _LONG_SHADOW_MM = 4.2  # beyond a passport
@@ -93,6 +95,8 @@ def find_items(
     chosen, hard = _items_on(view, expected, page=page)
     if not (page and not chosen) and max((one.score for one in chosen), default=0.0) < SOFT:
         chosen, view = _in_soft_picture(view, chosen, expected)
+    elif hard and expected.perspective and _may_be_print(view, chosen):
+        chosen, view = _around_print_in_soft_picture(view, chosen, expected)
     chosen = one_scale(view, chosen, expected)
     found = [_found(pixels, view, one, expected) for one in chosen]
     if expected.perspective and hard:
@@ -217,6 +221,26 @@ def _in_soft_picture(
     if plain.score < max(best + 0.05, SOFT) and (chosen or not is_plain(plain)):
         return chosen, view
     return found, coarse
+
+
+def _may_be_print(view: View, chosen: Sequence[Judged]) -> bool:
+    """A single item, small in the picture: a portrait's frame is plain where the blurred edges of
+    its card are not."""
+    most = _PRINT_SHARE * view.width_px * view.height_px
+    return len(chosen) == 1 and not chosen[0].cut and abs(signed_area(chosen[0].quad)) < most
+
+
+def _around_print_in_soft_picture(
+    view: View, chosen: list[Judged], expected: Expected
+) -> tuple[list[Judged], View]:
+    """The item that a single quad is only printed on, where a third of the size shows one."""
+    if min(view.width_px, view.height_px) < 600:
+        return chosen, view
+    coarse = view.shrunk(3)
+    found, _ = _items_on(coarse, expected)
+    inner = replace(chosen[0], quad=coarse.to_view(view.to_source(chosen[0].quad)))
+    outer = item_around(coarse, inner, found, expected)
+    return (chosen, view) if outer is inner else (found, coarse)
 
 
 def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found:
