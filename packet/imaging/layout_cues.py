@@ -39,6 +39,9 @@ _ROW_INK = (
 )
 _ROW_TRACE = 0.15  # of a row of which a part is hidden, where two beside it are whole
 _ZONE_STEP, _EVEN = 13.8, 0.3  # from row to row, a sixth of an inch; logarithm either way
+_MOST_MISS = 0.1  # logarithm, of a tilted card's shape
+_TILTED = 0.45  # logarithm: rows near the far end of a tilted card lie closer
+_RIM = 6
 _LEAST_INK = 0.03  # relative contrast
 _FRONTS = (Kind.ID_CARD_FRONT, Kind.PERMIT_FRONT, Kind.TAX_CARD_FRONT)
 _BACKS = (Kind.ID_CARD_BACK, Kind.PERMIT_BACK, Kind.TAX_CARD_BACK)
@@ -64,6 +67,8 @@ def recognise(
     anything), empty also where the kind is known.
     """
     printed = read_print(grey)
+    if kinds:
+        sized = _td1_card(grey, quad, sized, kinds, expected) or sized
     kind = kind_by_look(grey, printed, sized, kinds, expected) if kinds else sized.kind
     if kind is not sized.kind:
         sized = size_as_kind(quad, kind, expected)
@@ -75,6 +80,25 @@ def recognise(
         turn=None if kind is Kind.PASSPORT_COVER else turn,
         mirrored=mirrored,
     )
+
+
+def _td1_card(
+    grey: Pixels, quad: Quads, sized: Sized, kinds: Sequence[Kind], expected: Expected
+) -> Sized | None:
+    """The ID-1 card that a tilted outline may be, though it is nearer to a sheet's shape: by its
+    machine-readable zone."""
+    backs = [kind for kind in kinds if kind in _BACKS]
+    if not backs or expected.px_per_mm is not None or sized.basis != "kind":
+        return None
+    upright = grey.shape[0] > grey.shape[1]
+    long, short = card_size_mm("id-1")
+    size_mm = (short, long) if upright else (long, short)
+    aspect, _ = expected.aspect_of(quad)
+    miss = abs(np.log(max(aspect, 1e-6) * size_mm[1] / size_mm[0]))
+    if _is_size(sized.size_mm, size_mm) or miss > _MOST_MISS:
+        return None
+    wide = np.ascontiguousarray(np.rot90(grey, -1)) if upright else grey
+    return replace(sized, kind=backs[0], size_mm=size_mm) if has_td1_zone(wide) else None
 
 
 def _cover_size(grey: Pixels) -> SizeMm:
@@ -166,18 +190,36 @@ def is_card_back(grey: Pixels, printed: Print) -> bool:
 def has_zone_rows(grey: Pixels) -> bool:
     """Three rows of print run from side to side of a card with its long side along x, as those of
     a machine-readable zone do, in focus or not; a finger may hide part of one of them."""
-    small = shrunk(grey, _ROWS_SIZE)
-    paper = cv2.morphologyEx(small, cv2.MORPH_CLOSE, np.ones((13, 13), np.uint8))
-    contrast = cv2.subtract(paper, small).astype(np.float32) / np.maximum(paper, 40)
-    ink = cv2.blur(contrast, (9, 1))[6:-6, 14:-14]
-    rows = np.asarray(np.percentile(ink, _ROW_SHARE, axis=1), np.float64)
-    places, inks = _tops(rows / max(float(np.percentile(ink, 97)), _LEAST_INK))
+    places, inks = _full_rows(grey)
     full = inks > _ROW_INK
     if full.sum() > 2:
         return True
     close = np.abs(np.log(np.diff(places) / _ZONE_STEP)) < _EVEN
     whole = full[:-2].astype(int) + full[1:-1] + full[2:]
     return bool(np.any(close[:-1] & close[1:] & (whole > 1)))
+
+
+def has_td1_zone(grey: Pixels) -> bool:
+    """Three rows from side to side and no more, close together in the foot or, held upside down,
+    in the head: the zone of an ID-1 card, the only one of three lines (ICAO Doc 9303 part 5)."""
+    places, inks = _full_rows(grey)
+    places = places[inks > _ROW_INK]
+    if len(places) != 3:
+        return False
+    apart = np.log((places[2] - places[0]) / (2 * _ZONE_STEP))
+    half = _ROWS_SIZE[1] / 2
+    return bool(abs(apart) < _TILTED and (places.min() > half or places.max() < half))
+
+
+def _full_rows(grey: Pixels) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """(places in 176 rows, ink) of rows of print that run from side to side."""
+    small = shrunk(grey, _ROWS_SIZE)
+    paper = cv2.morphologyEx(small, cv2.MORPH_CLOSE, np.ones((13, 13), np.uint8))
+    contrast = cv2.subtract(paper, small).astype(np.float32) / np.maximum(paper, 40)
+    ink = cv2.blur(contrast, (9, 1))[_RIM:-_RIM, 14:-14]
+    rows = np.asarray(np.percentile(ink, _ROW_SHARE, axis=1), np.float64)
+    places, inks = _tops(rows / max(float(np.percentile(ink, 97)), _LEAST_INK))
+    return places + _RIM, inks
 
 
 def _tops(level: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:

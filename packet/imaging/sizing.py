@@ -97,7 +97,7 @@ def size_item(
     options = [
         (cost + _RANK_COST * (rank + 2 * number), rank, size)
         for rank, kind in enumerate(kinds)
-        for number, size in enumerate(_as_shown(kind))
+        for number, size in _numbered(kind)
         if (cost := _cost(size, aspect, measured, tolerance, most_miss)) is not None
     ]
     if options:
@@ -109,6 +109,15 @@ def size_item(
     if measured is not None:
         return Sized(kind=kind, size_mm=measured, measured_mm=measured, basis="dpi")
     return Sized(kind=kind, size_mm=fitted_to_a4(aspect), measured_mm=None, basis="a4")
+
+
+def _numbered(kind: Kind) -> list[tuple[int, SizeMm]]:
+    """(how unlikely, size) of a kind's sizes in any turn: lying on its side counts as one more."""
+    first: dict[tuple[float, ...], tuple[int, SizeMm]] = {}
+    for size in _as_shown(kind):
+        first.setdefault(tuple(sorted(size)), (len(first), size))
+    numbers = ((size, first[tuple(sorted(size))]) for size in _as_shown(kind))
+    return [(number + (size != upright), size) for size, (number, upright) in numbers]
 
 
 def _unlike(measured_mm: SizeMm, size_mm: SizeMm) -> bool:

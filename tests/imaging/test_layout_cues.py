@@ -14,6 +14,7 @@ from packet.imaging.flat import flatten
 from packet.imaging.layout_cues import (
     Recognised,
     _has_blurred_bars,
+    has_td1_zone,
     has_zone_rows,
     is_card_back,
     recognise,
@@ -202,6 +203,34 @@ def test_two_rows_from_side_to_side_are_a_title_and_three_a_zone() -> None:
     hidden = _card_with_rows([38, 42.2, 46.4], [1, 1, 1])
     hidden[round(37 * 13.08) : round(41.5 * 13.08), 200:470] = 150
     assert has_zone_rows(hidden)
+
+
+def test_three_rows_in_the_foot_or_the_head_are_the_zone_of_an_id1_card() -> None:
+    """ICAO Doc 9303 part 5; text has more rows, a title of two and a line below lie apart."""
+    assert has_td1_zone(_card_with_rows([38, 42.2, 46.4], [1, 1, 1]))
+    assert has_td1_zone(_card_with_rows([4, 8.2, 12.4, 30], [1, 1, 1, 0.6]))
+    assert not has_td1_zone(_card_with_rows([42.2, 46.4], [1, 1]))
+    assert not has_td1_zone(_card_with_rows([30, 34.2, 38.4, 42.6, 46.8], [1, 1, 1, 1, 1]))
+    assert not has_td1_zone(_card_with_rows([4, 8.2, 46.4], [1, 1, 1]))
+
+
+@pytest.mark.parametrize("upright", [False, True])
+def test_a_tilted_card_is_of_id1_standing_or_lying(upright: bool) -> None:
+    """Between the shapes of ID-1 (1.586) and of a sheet (1.414) the nearer one counts."""
+    wide, high = (1309, 2000) if upright else (2000, 1309)
+    expected = Expected(
+        sizes_mm=expected_sizes(EVERY),
+        px_per_mm=None,
+        any_shape=True,
+        perspective=True,
+        openings=True,
+        width_px=2400,
+        height_px=2400,
+    )
+    quad = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], np.float64) + 100
+    sized = size_item(quad, EVERY, expected)
+    assert sorted(sized.size_mm) == [53.98, 85.6]
+    assert (sized.size_mm[1] > sized.size_mm[0]) is upright
 
 
 def test_a_fold_is_seen_beside_a_reflection() -> None:
