@@ -12,8 +12,8 @@ from helpers import KINDS, jaccard, run
 from packet.imaging.beside import as_large
 from packet.imaging.choose import choose
 from packet.imaging.faint import settled
-from packet.imaging.find import _sure
-from packet.imaging.geometry import same_size_on_table, sides_on
+from packet.imaging.find import _around_print_in_soft_picture, _sure
+from packet.imaging.geometry import overlap, same_size_on_table, sides_on
 from packet.imaging.lattice import squares_of_many
 from packet.imaging.openings import cut_openings, whole_opening
 from packet.imaging.palette import codes_of, contrast
@@ -197,6 +197,49 @@ def test_a_paper_and_as_much_table_are_no_opening(paper) -> None:
     taken = whole_opening(view, one, [one, other], expected)
 
     assert taken is (one if paper == "page" else other)
+
+
+@pytest.mark.parametrize("beside", [False, True])
+def test_another_outline_of_an_opening_does_not_speak_against_it(beside: bool) -> None:
+    """One end on a line of print and a little plainer; but a page that lies half on it does."""
+    half = np.array([[250.0, 150.0], [650.0, 150.0], [650.0, 720.0], [250.0, 720.0]])
+    whole = half + np.array([[0.0, 0.0], [400.0, 0.0], [400.0, 0.0], [0.0, 0.0]])
+    third = whole + np.array([[60.0, 0.0], [0.0, 0.0], [0.0, 0.0], [60.0, 0.0]])
+    if beside:
+        third = half + np.array([600.0, 0.0])
+    view = make_view(_on_gingham(whole, portrait=False))
+    expected = Expected(
+        sizes_mm=((210.0, 297.0), (176.0, 125.0)), px_per_mm=None, any_shape=True,
+        perspective=True, openings=True, width_px=1300, height_px=900,
+    )  # fmt: skip
+    plain = {"support": 1.0, "worst": 0.96, "shape": 0.98}
+    one = Judged(quad=half, score=0.95, **plain)
+    other = Judged(quad=whole, score=0.87, **plain)
+    odd = Judged(quad=third, score=0.88, **plain)
+
+    taken = whole_opening(view, one, [one, odd, other], expected)
+
+    assert taken is (one if beside else other)
+
+
+@pytest.mark.parametrize("card", [False, True])
+def test_a_portrait_on_a_blurred_card_is_not_taken_for_it(card: bool) -> None:
+    picture = np.full((1800, 1400, 3), (200, 192, 182), np.uint8)
+    outline = np.array([[420.0, 170.0], [1110.0, 230.0], [1000.0, 1400.0], [330.0, 1300.0]])
+    portrait = np.array([[470.0, 240.0], [840.0, 270.0], [800.0, 640.0], [430.0, 610.0]])
+    if card:
+        cv2.fillConvexPoly(picture, outline.astype(np.int32), (150, 172, 158), cv2.LINE_AA)
+    cv2.fillConvexPoly(picture, portrait.astype(np.int32), (235, 175, 175), cv2.LINE_AA)
+    view = make_view(_noisy(cv2.GaussianBlur(picture, (0, 0), 12)))
+    expected = Expected(
+        sizes_mm=((85.6, 53.98), (53.98, 85.6), (105.0, 74.0), (74.0, 105.0)), px_per_mm=None,
+        any_shape=True, perspective=True, openings=True, width_px=1400, height_px=1800,
+    )  # fmt: skip
+    frame = Judged(quad=view.to_view(portrait), score=1.0, support=1.0, worst=1.0, shape=1.0)
+
+    (one,), coarse = _around_print_in_soft_picture(view, [frame], expected)
+
+    assert overlap(coarse.to_source(one.quad), outline if card else portrait)[0] > 0.9
 
 
 @pytest.mark.parametrize("portrait", [False, True])
