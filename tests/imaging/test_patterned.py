@@ -204,7 +204,7 @@ def test_another_outline_of_an_opening_does_not_speak_against_it(beside: bool) -
     """One end on a line of print and a little plainer; but a page that lies half on it does."""
     half = np.array([[250.0, 150.0], [650.0, 150.0], [650.0, 720.0], [250.0, 720.0]])
     whole = half + np.array([[0.0, 0.0], [400.0, 0.0], [400.0, 0.0], [0.0, 0.0]])
-    third = whole + np.array([[60.0, 0.0], [0.0, 0.0], [0.0, 0.0], [60.0, 0.0]])
+    third = whole + np.array([[60.0, 0.0], [50.0, 0.0], [50.0, 0.0], [60.0, 0.0]])
     if beside:
         third = half + np.array([600.0, 0.0])
     view = make_view(_on_gingham(whole, portrait=False))
