@@ -132,7 +132,7 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
     if not sure or any(view.off_ground(one.quad) < _LEAST_OFF for one in chosen):
         ranked = _best_of([*ranked, *_rank(view, by_regions(view), expected)])
         chosen = choose(view, ranked, expected)
-        sure = _sure(view, chosen, ranked)
+        sure = _sure(view, chosen, ranked) and not _is_card_of_two(view, chosen, expected)
     hard = not sure and not (page and not chosen)
     if hard:
         lines, every = by_lines(view, expected)
@@ -158,6 +158,16 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
             ranked = _best_of([*ranked, *(_by_colours(view, judged) if hard else judged)])
             chosen = choose(view, ranked, expected)
     return chosen, hard
+
+
+def _is_card_of_two(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
+    """A single card on an unknown ground: both sides are often laid on one table, and the other
+    one does not stand out there."""
+    if len(chosen) != 1 or not expected.perspective:
+        return False
+    aspect, _ = expected.aspect_of(view.to_source(chosen[0].quad))
+    is_card = abs(abs(np.log(max(aspect, 1e-6))) - CARD_SHAPE) < 0.05
+    return bool(is_card and view.off_ground(chosen[0].quad) < _LEAST_OFF)
 
 
 def _by_colours(view: View, ranked: Sequence[Judged]) -> list[Judged]:
