@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from packet.imaging.geometry import overlap, same_size, same_size_on_table, signed_area
 from packet.imaging.lattice import squares_of_many
-from packet.imaging.openings import BESIDE, whole_opening
+from packet.imaging.openings import BESIDE, CARD_SHAPE, whole_opening
 from packet.imaging.score import Expected, Judged
 from packet.imaging.view import View
 
@@ -21,7 +21,8 @@ _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _ALIKE = 0.12  # for another item of the best one's size
 FITS = 0.95  # of the shape
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
-_ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known
+ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second item may look so
+_PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
 _ABOUT_AS_GOOD = 0.1
 _RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
 
@@ -168,10 +169,27 @@ def _is_item(one: Judged) -> bool:
 
 def off_table(view: View, good: Sequence[Judged]) -> list[Judged]:
     """Without squares of a chequered table, where no ground is known that tells them apart."""
-    doubtful = [k for k, one in enumerate(good) if view.off_ground(one.quad) < _ON_GROUND]
+    doubtful = [k for k, one in enumerate(good) if view.off_ground(one.quad) < ON_GROUND]
     squares = squares_of_many(view, [good[k].quad for k in doubtful])
     table = {k for k, is_table in zip(doubtful, squares, strict=True) if is_table}
     return [one for k, one in enumerate(good) if k not in table]
+
+
+def is_card_of_two(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
+    """A single card on an unknown ground: both sides are often laid on one table, and the other
+    one does not stand out there."""
+    if len(chosen) != 1 or not expected.perspective:
+        return False
+    aspect, _ = expected.aspect_of(view.to_source(chosen[0].quad))
+    is_card = abs(abs(np.log(max(aspect, 1e-6))) - CARD_SHAPE) < 0.05
+    return bool(is_card and view.off_ground(chosen[0].quad) < ON_GROUND)
+
+
+def may_be_print(view: View, chosen: Sequence[Judged]) -> bool:
+    """A single item, small in the picture: a portrait's frame is plain where the blurred edges of
+    its card are not."""
+    most = _PRINT_SHARE * view.width_px * view.height_px
+    return len(chosen) == 1 and not chosen[0].cut and abs(signed_area(chosen[0].quad)) < most
 
 
 def one_scale(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Judged]:

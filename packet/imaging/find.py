@@ -12,10 +12,13 @@ from packet.imaging.beside import around_print, as_large
 from packet.imaging.choose import (
     ENOUGH,
     FITS,
+    ON_GROUND,
     SOFT,
     choose,
+    is_card_of_two,
     is_plain,
     item_around,
+    may_be_print,
     off_table,
     one_scale,
     worth_of,
@@ -50,7 +53,6 @@ _LEAST_ROUGH = 0.4  # score before a quad is moved onto its edges
 _NO_RIVAL = 0.3  # by so much less, rough, no quad beats an item that is found
 _MOVED = 24  # rough quads worth moving onto their edges
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
-_PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
 _REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing does
 _SHADOW_MM = 1.9  # that a lid's shadow reaches beyond a card
 _LONG_SHADOW_MM = 4.2  # beyond a passport
@@ -59,7 +61,6 @@ _COLOURS = 0.15  # for an item of other colours than what lies around it
 _LEAST_APART = 0.3  # what parts of one thing may differ, too
 _TABLE_WITHIN = 0.3  # for an inner face of a side that is coloured as the table is
 _PAPER_WITHOUT = 0.15  # for an outer face that is coloured as the item is
-_LEAST_OFF = 0.3  # of the ground, of an item: else a second one may look like the ground too
 _UNEVEN = 0.04  # what the sides of an item differ in that
 _UNTOLD, _TOLD = 0.75, 0.95  # where the others stand out so little it tells nothing, or all
 _COLOURED = 2 * _MOVED  # candidates looked at for that
@@ -95,7 +96,7 @@ def find_items(
     chosen, hard = _items_on(view, expected, page=page)
     if not (page and not chosen) and max((one.score for one in chosen), default=0.0) < SOFT:
         chosen, view = _in_soft_picture(view, chosen, expected)
-    elif hard and expected.perspective and _may_be_print(view, chosen):
+    elif hard and expected.perspective and may_be_print(view, chosen):
         chosen, view = _around_print_in_soft_picture(view, chosen, expected)
     chosen = one_scale(view, chosen, expected)
     found = [_found(pixels, view, one, expected) for one in chosen]
@@ -129,10 +130,10 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         ranked = _best_of([*ranked, *_rank(view, others(), expected)])
         chosen = choose(view, ranked, expected)
         sure = _sure(view, chosen, ranked)
-    if not sure or any(view.off_ground(one.quad) < _LEAST_OFF for one in chosen):
+    if not sure or any(view.off_ground(one.quad) < ON_GROUND for one in chosen):
         ranked = _best_of([*ranked, *_rank(view, by_regions(view), expected)])
         chosen = choose(view, ranked, expected)
-        sure = _sure(view, chosen, ranked) and not _is_card_of_two(view, chosen, expected)
+        sure = _sure(view, chosen, ranked) and not is_card_of_two(view, chosen, expected)
     hard = not sure and not (page and not chosen)
     if hard:
         lines, every = by_lines(view, expected)
@@ -158,16 +159,6 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
             ranked = _best_of([*ranked, *(_by_colours(view, judged) if hard else judged)])
             chosen = choose(view, ranked, expected)
     return chosen, hard
-
-
-def _is_card_of_two(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
-    """A single card on an unknown ground: both sides are often laid on one table, and the other
-    one does not stand out there."""
-    if len(chosen) != 1 or not expected.perspective:
-        return False
-    aspect, _ = expected.aspect_of(view.to_source(chosen[0].quad))
-    is_card = abs(abs(np.log(max(aspect, 1e-6))) - CARD_SHAPE) < 0.05
-    return bool(is_card and view.off_ground(chosen[0].quad) < _LEAST_OFF)
 
 
 def _by_colours(view: View, ranked: Sequence[Judged]) -> list[Judged]:
@@ -231,13 +222,6 @@ def _in_soft_picture(
     if plain.score < max(best + 0.05, SOFT) and (chosen or not is_plain(plain)):
         return chosen, view
     return found, coarse
-
-
-def _may_be_print(view: View, chosen: Sequence[Judged]) -> bool:
-    """A single item, small in the picture: a portrait's frame is plain where the blurred edges of
-    its card are not."""
-    most = _PRINT_SHARE * view.width_px * view.height_px
-    return len(chosen) == 1 and not chosen[0].cut and abs(signed_area(chosen[0].quad)) < most
 
 
 def _around_print_in_soft_picture(

@@ -10,7 +10,7 @@ import pytest
 from helpers import KINDS, jaccard, run
 
 from packet.imaging.beside import as_large
-from packet.imaging.choose import choose
+from packet.imaging.choose import choose, is_card_of_two
 from packet.imaging.faint import settled
 from packet.imaging.find import _around_print_in_soft_picture, _sure
 from packet.imaging.geometry import overlap, same_size_on_table, sides_on
@@ -133,6 +133,23 @@ def test_two_cards_on_a_patterned_table_are_two() -> None:
 
     assert [jaccard(item, quad) > 0.95 for item, quad in zip(items, (first, second), strict=True)]
     assert len(items) == 2
+
+
+@pytest.mark.parametrize("paper", ["card", "page"])
+def test_a_single_card_on_a_patterned_table_may_be_one_of_two(paper: str) -> None:
+    """Of a page mostly one is taken at a time; on a plain table a second card stands out."""
+    page = np.array([[400.0, 60.0], [1000.0, 60.0], [1000.0, 909.0], [400.0, 909.0]]) * 0.9
+    quad = CARD if paper == "card" else page
+    view = make_view(_on_gingham(quad, portrait=False))
+    expected = Expected(
+        sizes_mm=((210.0, 297.0), (85.6, 53.98)), px_per_mm=None, any_shape=True,
+        perspective=True, openings=True, width_px=1300, height_px=900,
+    )  # fmt: skip
+    by_ground(view)
+    one = Judged(quad=view.to_view(quad), score=0.99, support=1.0, worst=1.0, shape=1.0)
+
+    assert is_card_of_two(view, [one], expected) is (paper == "card")
+    assert not is_card_of_two(view, [one, one], expected)
 
 
 def test_quads_as_large_as_a_plain_item_are_told_from_others() -> None:
