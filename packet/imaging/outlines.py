@@ -36,6 +36,7 @@ _PLAIN_ODD = 0.74  # for an odd shape no more than 0.86 can be
 _LEAST_OTHER = 2.0  # levels
 _LEAST_INK = 400  # points of print, that they may tell
 _MOST_AROUND = 0.04  # of the print; a few specks of dust lie on every glass
+_MUCH_AROUND = 0.5  # in a picture of no page's shape, around what is plainly of a wanted one
 _APART = 0.6  # in colours, of an item and its table
 _WRITTEN = 0.5  # of a picture of a page's size: no card, opening or A5 sheet on a glass has that
 _ASKEW_DEG = 0.3  # of print; a page that lies so leaves wedges beside it
@@ -216,7 +217,9 @@ def _lies_alone(view: View, found: Sequence[Found], kinds: Sequence[Kind]) -> bo
         one.score > _PLAIN_ODD and not one.cut and _is_other_paper(view, view.to_view(one.quad))
         for one in found
     )
-    return plain and not set(kinds) <= PAGE_KINDS and not _printed_around(view, found)
+    if not plain or set(kinds) <= PAGE_KINDS:
+        return False
+    return _printed_around(view, found) <= _MOST_AROUND
 
 
 def _is_other_paper(view: View, quad: Quads) -> bool:
@@ -238,25 +241,24 @@ def _is_part_of_page(view: View, found: Sequence[Found], *, plausible: bool) -> 
     and pens beside a paper, so that less is asked of one that has a wanted shape."""
     if any(one.score >= SURE and one.shape > 0.6 for one in found):
         return False
-    if not plausible and any(one.score >= _PLAIN and one.shape > FITS for one in found):
-        return False
     if any(view.apart(view.to_view(one.quad)) > _APART for one in found):
         return False
-    return _printed_around(view, found)
+    shaped = not plausible and any(one.score >= _PLAIN and one.shape > FITS for one in found)
+    return _printed_around(view, found) > (_MUCH_AROUND if shaped else _MOST_AROUND)
 
 
-def _printed_around(view: View, found: Sequence[Found]) -> bool:
-    """True where print goes on around what was found: then that is a part of the page."""
+def _printed_around(view: View, found: Sequence[Found]) -> float:
+    """The share of the print that lies around what was found; 0 where there is hardly any."""
     ink = ink_points(view.levels)
     if len(ink) < _LEAST_INK:
-        return False
+        return 0.0
     inside = np.zeros(len(ink), bool)
     for one in found:
         around = grown(one.quad, _GROWN)
         side = np.roll(around, -1, axis=0) - around
         gap = ink[:, None] - around
         inside |= np.all(side[:, 0] * gap[..., 1] - side[:, 1] * gap[..., 0] > 0, axis=1)
-    return float((~inside).mean()) > _MOST_AROUND
+    return float((~inside).mean())
 
 
 def _square_pixels(picture: Picture) -> bool:
