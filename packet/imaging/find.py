@@ -48,6 +48,7 @@ CERTAIN = 0.97
 _NEARLY_CERTAIN = 0.93  # with colours that differ plainly from what lies around
 _PLAINLY_APART = 0.9
 _PLAIN_SCORE = 0.85  # with colours that differ, off the ground
+_TABLE_SEEN = 0.1  # unevenness of the inner faces: along one of them there is table
 _PLAIN_SIDE = 0.9  # share of a side with an edge
 _LEAST_ROUGH = 0.4  # score before a quad is moved onto its edges
 _NO_RIVAL = 0.3  # by so much less, rough, no quad beats an item that is found
@@ -287,20 +288,22 @@ def _sure(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -> boo
 
 
 def _beyond_doubt(view: View, one: Judged, count: int) -> bool:
-    """Plain by its sides and, unless these are certain, off the ground; or by its colours, which
-    are of use where fingers hide a side, or no kind has the size of the only one of ``count``."""
-    if one.cut:
+    """Plain by its sides and, unless these are certain, off the ground, with no table along one
+    of them; or by its colours, which are of use where fingers hide a side, or no kind has the size
+    of the only one of ``count``."""
+    if one.cut or one.score >= CERTAIN:
+        return not one.cut
+    seen, off_ground = view.contrast(one.quad), view.off_ground(one.quad)
+    if _uneven(seen.inner) > _TABLE_SEEN:
         return False
-    off_ground = view.off_ground(one.quad)
-    if one.score >= CERTAIN or (one.score >= SURE and off_ground >= 0.5):
+    if one.score >= SURE and off_ground >= 0.5:
         return True
     if one.score >= _NEARLY_CERTAIN:
-        return view.apart(one.quad) > _PLAINLY_APART
+        return seen.whole > _PLAINLY_APART
     fits = one.shape > FITS and one.worst > 0.7
     odd = count == 1 and abs(one.shape - ODD_SHAPE) < 0.02 and one.worst > 0.95
-    if one.score <= _PLAIN_SCORE or not (fits or odd) or off_ground <= 0.6:
-        return False
-    return view.apart(one.quad) > (0.7 if off_ground > 0.7 else _PLAINLY_APART)
+    plain = one.score > _PLAIN_SCORE and (fits or odd) and off_ground > 0.6
+    return plain and seen.whole > (0.7 if off_ground > 0.7 else _PLAINLY_APART)
 
 
 def reading_order(found: Sequence[Found]) -> list[Found]:

@@ -1,15 +1,18 @@
 """Real pictures of pages, from the corpus beside the checkout (its SOURCES.md names where each is
-from); what is on them was seen by eye. Skipped where that folder is not there."""
+from; skipped where that folder is not there), and a photo of the demo: what is on them was seen by
+eye."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
-from helpers import jaccard
+from helpers import codes, jaccard
 
 from packet.imaging.item import picture_page
 from packet.intake.pictures import open_scan
-from packet.model import ScanTask
+from packet.model import Kind, ScanTask
 
 FULL = [
     "lept/1555.003.jpg",  # a framed woodcut is printed on it
@@ -25,9 +28,9 @@ FULL = [
 ]
 
 
-def found_on(path):
+def found_on(path, *kinds):
     (picture,) = open_scan(path)
-    task = ScanTask(path=path, name=path.name, kinds=(), encode=False, small=True)
+    task = ScanTask(path=path, name=path.name, kinds=kinds, encode=False, small=True)
     return picture, picture_page(task, picture).items
 
 
@@ -45,6 +48,14 @@ def test_an_open_book_on_a_dark_ground_is_one_item(corpus_path):
     assert len(items) == 1
     seen = np.array([[40, 58], [655, 0], [685, 425], [90, 478]], float)  # by eye
     assert jaccard(items[0], seen) > 0.96
+
+
+def test_a_card_ends_at_its_side_and_not_at_the_joint_of_the_planks():
+    path = Path(__file__).parents[2] / "samples" / "demo" / "tax-card" / "IMG_2201.jpg"
+    _, (card,) = found_on(path, Kind.TAX_CARD_FRONT, Kind.TAX_CARD_BACK)
+    seen = np.array([[270, 220], [1550, 323], [1459, 1078], [257, 1021]], float)
+    assert jaccard(card, seen) > 0.99
+    assert codes(card) == []
 
 
 @pytest.mark.xfail(reason="the block of print is taken for a card", strict=True)
