@@ -229,7 +229,6 @@ def decodes(place: Path, rounds: int):
 
 @figure
 def memory(place: Path, rounds: int):
-    """Ten builds of 40 pages against one of 400: as many looks, for a peak is seen by chance."""
     scanned = mixed(place / "m2")
     phones = mixed(place / "m1")
     (phones / "means" / "large.png").unlink()
@@ -238,11 +237,10 @@ def memory(place: Path, rounds: int):
         for name, root in (
             ("phones and A4", phones),
             ("with a PNG of 35 megapixels", scanned),
+            ("40 pages", papers(place / "m40", 40)),
             ("400 pages", papers(place / "m400", 400)),
         )
     }
-    forty = papers(place / "m40", 40)
-    peaks["40 pages"] = max(_peak_pss(forty) for _ in range(10))
     targets = ("450", "600", "", "")
     rows = [
         (f"peak PSS, two workers, {name}, MiB", f"{peak:.0f}", target)
