@@ -37,7 +37,7 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
     plain = [
         one.score > SOFT
         or is_plain(one)
-        or view.off_ground(one.quad) > 0.3
+        or view.off_ground(one.quad) > ON_GROUND
         or (not expected.perspective and _is_whole(one))
         for one in good
     ]

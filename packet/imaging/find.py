@@ -66,6 +66,7 @@ _UNEVEN = 0.04  # what the sides of an item differ in that
 _UNTOLD, _TOLD = 0.75, 0.95  # where the others stand out so little it tells nothing, or all
 _COLOURED = 2 * _MOVED  # candidates looked at for that
 _BY_LOOK = 8  # of those moved: taken by their colours, however small they are
+_LEAST_SOFT_PX = 600  # of the shorter side, that a third of it shows anything
 _FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
 
@@ -208,14 +209,20 @@ def _mended(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quads]:
     return mended[:_MOVED]
 
 
+def _on_soft(view: View, expected: Expected) -> tuple[list[Judged], View]:
+    """The items at a third of the size, where the edges of a blurred picture are steep again, and
+    that view; none in a small picture."""
+    if min(view.width_px, view.height_px) < _LEAST_SOFT_PX:
+        return [], view
+    coarse = view.shrunk(3)
+    return _items_on(coarse, expected)[0], coarse
+
+
 def _in_soft_picture(
     view: View, chosen: list[Judged], expected: Expected
 ) -> tuple[list[Judged], View]:
-    """The same at a third of the size, where the edges of a blurred picture are steep again."""
-    if min(view.width_px, view.height_px) < 600:
-        return chosen, view
-    coarse = view.shrunk(3)
-    found, _ = _items_on(coarse, expected)
+    """What is found at a third of the size, where it is plainer."""
+    found, coarse = _on_soft(view, expected)
     best = max((one.score for one in chosen), default=ENOUGH)
     plain = max(found, key=lambda one: one.score, default=None)
     if plain is None or plain.worst < 0.6:
@@ -229,10 +236,7 @@ def _around_print_in_soft_picture(
     view: View, chosen: list[Judged], expected: Expected
 ) -> tuple[list[Judged], View]:
     """The item that a single quad is only printed on, where a third of the size shows one."""
-    if min(view.width_px, view.height_px) < 600:
-        return chosen, view
-    coarse = view.shrunk(3)
-    found, _ = _items_on(coarse, expected)
+    found, coarse = _on_soft(view, expected)
     inner = replace(chosen[0], quad=coarse.to_view(view.to_source(chosen[0].quad)))
     outer = item_around(coarse, inner, found, expected)
     return (chosen, view) if outer is inner else (found, coarse)
