@@ -12,8 +12,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.expected import Expected
 from packet.imaging.geometry import Quads, grown, overlap, side_lengths, size_misses
-from packet.imaging.score import Expected, Judged, judge
+from packet.imaging.score import Judged, judge
 from packet.imaging.skew import ink_of
 from packet.imaging.view import View
 

@@ -7,10 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.expected import Expected
 from packet.imaging.geometry import overlap, same_size, same_size_on_table, signed_area
 from packet.imaging.lattice import squares_of_many
-from packet.imaging.openings import BESIDE, CARD_SHAPE, whole_opening
-from packet.imaging.score import Expected, Judged
+from packet.imaging.openings import BESIDE, whole_opening
+from packet.imaging.score import Judged
 from packet.imaging.view import View
 
 ENOUGH = 0.62
@@ -180,9 +181,8 @@ def is_card_of_two(view: View, chosen: Sequence[Judged], expected: Expected) -> 
     one does not stand out there."""
     if len(chosen) != 1 or not expected.perspective:
         return False
-    aspect, _ = expected.aspect_of(view.to_source(chosen[0].quad))
-    is_card = abs(abs(np.log(max(aspect, 1e-6))) - CARD_SHAPE) < 0.05
-    return bool(is_card and view.off_ground(chosen[0].quad) < ON_GROUND)
+    is_card = expected.is_card(view.to_source(chosen[0].quad))
+    return is_card and view.off_ground(chosen[0].quad) < ON_GROUND
 
 
 def may_be_print(view: View, chosen: Sequence[Judged]) -> bool:

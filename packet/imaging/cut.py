@@ -13,12 +13,21 @@ from dataclasses import replace
 
 import numpy as np
 
+from packet.imaging.expected import Expected
 from packet.imaging.flat import flatten
 from packet.imaging.geometry import Pixels, Quads, signed_area
 from packet.imaging.layout_cues import has_zone_rows
 from packet.imaging.quality import seen_part
-from packet.imaging.score import Expected
-from packet.imaging.sheet_look import PAPERS, Look, Paper, has_fold, is_cover, look_of, odds_of
+from packet.imaging.sheet_look import (
+    PAPERS,
+    Look,
+    Paper,
+    has_fold,
+    is_cover,
+    look_of,
+    lying,
+    odds_of,
+)
 from packet.imaging.upright import read_print
 from packet.imaging.view import View
 from packet.model import Kind, SizeMm
@@ -116,7 +125,5 @@ def _odds(grey: Pixels, side: int, seen: float, sizes: Sequence[SizeMm]) -> floa
         if any(abs(one.long_mm - x) < 1.0 for x in longs)
     ]
     if any(abs(_CARD.long_mm - x) < 1.0 for x in longs):
-        upright = grey.shape[0] > grey.shape[1]
-        wide = np.ascontiguousarray(np.rot90(grey, -1)) if upright else grey
-        odds.append(odds_of(look, _CARD) + _ZONE_ROWS * has_zone_rows(wide))
+        odds.append(odds_of(look, _CARD) + _ZONE_ROWS * has_zone_rows(lying(grey)))
     return max(odds, default=-10.0)

@@ -19,12 +19,10 @@ from packet.imaging.choose import (
     is_plain,
     item_around,
     may_be_print,
-    off_table,
     one_scale,
-    worth_of,
 )
 from packet.imaging.cut import whole_by_look
-from packet.imaging.faint import settled
+from packet.imaging.expected import ODD_SHAPE, Expected
 from packet.imaging.geometry import (
     Pixels,
     Quads,
@@ -36,38 +34,26 @@ from packet.imaging.geometry import (
     signed_area,
 )
 from packet.imaging.lines import by_lines
-from packet.imaging.openings import CARD_SHAPE, cut_openings, wider
+from packet.imaging.openings import cut_openings, wider
 from packet.imaging.propose import by_ground, by_regions
-from packet.imaging.refine import move_sides, out_of_shadow, refine
-from packet.imaging.score import ODD_SHAPE, Expected, Judged, judge
+from packet.imaging.rank import MOVED, PLAINLY_APART, best_of, by_colours, distinct, rank, uneven
+from packet.imaging.refine import out_of_shadow, refine
+from packet.imaging.score import Judged
 from packet.imaging.skew import ink_of, straight_by_text
 from packet.imaging.view import View
 
 SURE = 0.9
 CERTAIN = 0.97
 _NEARLY_CERTAIN = 0.93  # with colours that differ plainly from what lies around
-_PLAINLY_APART = 0.9
 _PLAIN_SCORE = 0.85  # with colours that differ, off the ground
 _TABLE_SEEN = 0.1  # unevenness of the inner faces: along one of them there is table
 _PLAIN_SIDE = 0.9  # share of a side with an edge
-_LEAST_ROUGH = 0.4  # score before a quad is moved onto its edges
 _NO_RIVAL = 0.3  # by so much less, rough, no quad beats an item that is found
-_MOVED = 24  # rough quads worth moving onto their edges
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing does
 _SHADOW_MM = 1.9  # that a lid's shadow reaches beyond a card
 _LONG_SHADOW_MM = 4.2  # beyond a passport
-_INSIDE = 0.01  # of the area may lie outside the picture, that a faint side is looked for
-_COLOURS = 0.15  # for an item of other colours than what lies around it
-_LEAST_APART = 0.3  # what parts of one thing may differ, too
-_TABLE_WITHIN = 0.3  # for an inner face of a side that is coloured as the table is
-_PAPER_WITHOUT = 0.15  # for an outer face that is coloured as the item is
-_UNEVEN = 0.04  # what the sides of an item differ in that
-_UNTOLD, _TOLD = 0.75, 0.95  # where the others stand out so little it tells nothing, or all
-_COLOURED = 2 * _MOVED  # candidates looked at for that
-_BY_LOOK = 8  # of those moved: taken by their colours, however small they are
 _LEAST_SOFT_PX = 600  # of the shorter side, that a third of it shows anything
-_FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -110,81 +96,56 @@ def find_items(
 def _straight(view: View, found: Sequence[Found], expected: Expected) -> list[Found]:
     """Pages as their print has them; cards are stiff, and their guilloches no lines of print."""
     ink = ink_of(np.ascontiguousarray(view.lab[..., 0]))
-    aspects = [max(expected.aspect_of(one.quad)[0], 1e-6) for one in found]
     return [
-        one
-        if abs(abs(np.log(aspect)) - CARD_SHAPE) < 0.05
-        else replace(
-            one,
-            quad=view.to_source(straight_by_text(ink, view.to_view(one.quad), aspect=aspect)),
-        )
-        for one, aspect in zip(found, aspects, strict=True)
+        one if expected.is_card(one.quad) else _by_print(view, ink, one, expected) for one in found
     ]
+
+
+def _by_print(view: View, ink: NDArray[np.float32], one: Found, expected: Expected) -> Found:
+    aspect = max(expected.aspect_of(one.quad)[0], 1e-6)
+    quad = straight_by_text(ink, view.to_view(one.quad), aspect=aspect)
+    return replace(one, quad=view.to_source(quad))
 
 
 def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[list[Judged], bool]:
     """(the items, were all rounds needed)."""
     plain, others = by_ground(view)
-    ranked = _rank(view, plain, expected)
+    ranked = rank(view, plain, expected)
     chosen = choose(view, ranked, expected)
     sure = all(one.score >= CERTAIN for one in chosen) and _sure(view, chosen, ranked)
     if not sure:
-        ranked = _best_of([*ranked, *_rank(view, others(), expected)])
+        ranked = best_of([*ranked, *rank(view, others(), expected)])
         chosen = choose(view, ranked, expected)
         sure = _sure(view, chosen, ranked)
     if not sure or any(view.off_ground(one.quad) < ON_GROUND for one in chosen):
-        ranked = _best_of([*ranked, *_rank(view, by_regions(view), expected)])
+        ranked = best_of([*ranked, *rank(view, by_regions(view), expected)])
         chosen = choose(view, ranked, expected)
         sure = _sure(view, chosen, ranked) and not is_card_of_two(view, chosen, expected)
     hard = not sure and not (page and not chosen)
     if hard:
         lines, every = by_lines(view, expected)
         more = [*lines, *(one.quad for one in ranked[:6])]
-        ranked = _best_of([*ranked, *_rank(view, more, expected, faint=True)])
-        ranked = _by_colours(view, ranked)
+        ranked = best_of([*ranked, *rank(view, more, expected, faint=True)])
+        ranked = by_colours(view, ranked)
         chosen = choose(view, ranked, expected)
         beside = as_large(view, chosen, every, expected)
         if beside:
-            judged = _rank(view, beside, expected, prolong=False, faint=True)
-            ranked = _best_of([*ranked, *_by_colours(view, judged)])
+            judged = rank(view, beside, expected, prolong=False, faint=True)
+            ranked = best_of([*ranked, *by_colours(view, judged)])
             chosen = choose(view, ranked, expected)
     around = [] if expected.perspective else around_print(view, chosen, expected)
     if around:
-        ranked = _best_of([*ranked, *_by_colours(view, _distinct(around, most=_MOVED))])
+        ranked = best_of([*ranked, *by_colours(view, distinct(around, most=MOVED))])
         chosen = choose(view, ranked, expected)
     more = [*wider(view, chosen, expected), *_mended(chosen, ranked)]
     if more:
         least = min((one.score for one in chosen), default=0.0) - _NO_RIVAL
-        judged = _rank(view, more, expected, prolong=False, least=least)
+        judged = rank(view, more, expected, prolong=False, least=least)
         judged = cut_openings(view, judged, chosen)
         if judged:
-            ranked = _best_of([*ranked, *(_by_colours(view, judged) if hard else judged)])
+            ranked = best_of([*ranked, *(by_colours(view, judged) if hard else judged)])
             chosen = choose(view, ranked, expected)
     return chosen, hard
-
-
-def _by_colours(view: View, ranked: Sequence[Judged]) -> list[Judged]:
-    """More for those that are coloured otherwise than what lies around them, less for those that
-    have some of it within, along a side, or paper without."""
-    first = []
-    for one in ranked[:_COLOURED]:
-        seen = view.contrast(one.quad)
-        more = _COLOURS * (seen.whole - _LEAST_APART)
-        faces = _TABLE_WITHIN * _uneven(seen.inner) + _PAPER_WITHOUT * _uneven(seen.outer)
-        more -= (1 - view.off_ground(one.quad)) * faces  # a plain ground is known already
-        first.append(replace(one, score=one.score + more))
-    return _best_of([*first, *ranked[_COLOURED:]])
-
-
-def _uneven(sides: NDArray[np.float64]) -> float:
-    """How much less one face of one side stands out than those of the others do: the more these
-    do, the more it tells."""
-    known = np.sort(sides[~np.isnan(sides)])
-    if len(known) < 3:
-        return 0.0
-    others = float(known[1:].mean())
-    telling = min(1.0, max(0.0, (others - _UNTOLD) / (_TOLD - _UNTOLD)))
-    return telling * max(0.0, others - float(known[0]) - _UNEVEN)
 
 
 def _mended(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quads]:
@@ -206,7 +167,7 @@ def _mended(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quads]:
                 around = lengths(following(one.quad) - one.quad).sum()
                 if 0.004 * around < np.abs(quad - one.quad).max() < 0.02 * around:
                     mended.append(quad)
-    return mended[:_MOVED]
+    return mended[:MOVED]
 
 
 def _on_soft(view: View, expected: Expected) -> tuple[list[Judged], View]:
@@ -298,16 +259,16 @@ def _beyond_doubt(view: View, one: Judged, count: int) -> bool:
     if one.cut or one.score >= CERTAIN:
         return not one.cut
     seen, off_ground = view.contrast(one.quad), view.off_ground(one.quad)
-    if _uneven(seen.inner) > _TABLE_SEEN:
+    if uneven(seen.inner) > _TABLE_SEEN:
         return False
     if one.score >= SURE and off_ground >= 0.5:
         return True
     if one.score >= _NEARLY_CERTAIN:
-        return seen.whole > _PLAINLY_APART
+        return seen.whole > PLAINLY_APART
     fits = one.shape > FITS and one.worst > 0.7
     odd = count == 1 and abs(one.shape - ODD_SHAPE) < 0.02 and one.worst > 0.95
     plain = one.score > _PLAIN_SCORE and (fits or odd) and off_ground > 0.6
-    return plain and seen.whole > (0.7 if off_ground > 0.7 else _PLAINLY_APART)
+    return plain and seen.whole > (0.7 if off_ground > 0.7 else PLAINLY_APART)
 
 
 def reading_order(found: Sequence[Found]) -> list[Found]:
@@ -326,94 +287,3 @@ def reading_order(found: Sequence[Found]) -> list[Found]:
         ordered += row
         rest = [one for one in rest if not any(one is taken for taken in row)]
     return ordered
-
-
-def _rank(
-    view: View,
-    quads: Sequence[Quads],
-    expected: Expected,
-    *,
-    prolong: bool = True,
-    faint: bool = False,
-    least: float = _LEAST_ROUGH,
-) -> list[Judged]:
-    """Rough quads judged, the best of them moved onto their edges and judged again.
-
-    ``prolong``: cut sides may be put where a wanted shape has them; ``faint``: weak ones too;
-    ``least``: of the rough score.
-    """
-    if not len(quads):
-        return []
-    if prolong:
-        quads = [*quads, *_beyond(view, quads, expected)]
-    rough = judge(view, quads, expected, loose=True)
-    if faint:
-        wholes = [whole for one in rough[: _MOVED * 3] for whole in _faint(view, one, expected)]
-        rough = [*rough, *judge(view, wholes, expected, loose=True)]
-        rough.sort(key=lambda one: -one.score)
-    rough = [one for one in rough if one.score > max(least, _LEAST_ROUGH)]
-    if not rough:
-        return []
-    if faint:
-        rough = [*off_table(view, rough[: 2 * _COLOURED]), *rough[2 * _COLOURED :]]
-    worth = worth_of(rough)
-    large = [rough[k] for k in np.argsort(-worth, kind="stable")]
-    if faint:
-        by_look = _by_colours(view, _distinct(rough, most=_COLOURED))[:_BY_LOOK]
-        by_look = [one for one in by_look if view.apart(one.quad) > _PLAINLY_APART]
-        large = _by_colours(view, _distinct(large, most=_COLOURED))
-        rough = [*large[: _MOVED - _BY_LOOK], *by_look, *large]
-    else:
-        rough = large
-    best = _distinct(rough, most=_MOVED)
-    moved = move_sides(view, np.stack([one.quad for one in best]), reach_px=10.0, samples=32)
-    moved = move_sides(view, moved, reach_px=4.0, samples=32)
-    again = judge(view, from_top_left(moved), expected, loose=False)
-    whole = [one for one in again if not one.cut and one.outside < _INSIDE]
-    if faint and whole:
-        settled_quads, edges = settled(
-            view, np.stack([one.quad for one in whole]), np.stack([one.edges for one in whole])
-        )
-        again += judge(view, settled_quads, expected, loose=False, known=edges)
-        again.sort(key=lambda one: -one.score)
-    return _distinct(again, most=_MOVED)
-
-
-def _beyond(view: View, quads: Sequence[Quads], expected: Expected) -> list[Quads]:
-    """The whole quads of those of which one side is what the edge of the picture left."""
-    source = view.to_source(np.asarray(quads))
-    sides = expected.cut_sides(source)
-    return [
-        view.to_view(whole)
-        for k in np.flatnonzero(sides >= 0)
-        for whole in expected.wholes_of(source[k], int(sides[k]))
-    ]
-
-
-def _faint(view: View, one: Judged, expected: Expected) -> list[Quads]:
-    """The quads that one with a single weak side may stand for."""
-    weak = np.flatnonzero(one.edges < _FAINT)
-    if len(weak) != 1:
-        return []
-    wholes = expected.wholes_of(view.to_source(one.quad), int(weak[0]))
-    return [view.to_view(whole) for whole in wholes]
-
-
-def _best_of(judged: Sequence[Judged]) -> list[Judged]:
-    """Best first, without near copies."""
-    return _distinct(sorted(judged, key=lambda one: -one.score), most=3 * _MOVED)
-
-
-def _distinct(judged: Sequence[Judged], *, most: int) -> list[Judged]:
-    """Without near copies of a better one."""
-    kept: list[Judged] = []
-    corners = np.zeros((0, 4, 2))
-    for one in judged:
-        around = lengths(following(one.quad) - one.quad).sum()
-        if kept and np.abs(corners - one.quad).max(axis=(1, 2)).min() < 0.008 * around:
-            continue
-        kept.append(one)
-        corners = np.concatenate([corners, one.quad[None]])
-        if len(kept) >= most:
-            break
-    return kept

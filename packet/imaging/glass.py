@@ -15,9 +15,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.expected import Expected
 from packet.imaging.geometry import Pixels, Quads, from_top_left, meeting, whole_picture
 from packet.imaging.refine import move_sides, refine
-from packet.imaging.score import Expected, side_edges
+from packet.imaging.score import side_edges
 from packet.imaging.view import View
 
 LIKE_GLASS = 0.03  # logarithm: by so much a glass is larger than a page at most

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from packet.imaging.encode import encode_bilevel, encode_jpeg, encode_png, preview_jpeg
+from packet.imaging.expected import Expected
 from packet.imaging.fingerprint import fingerprint
 from packet.imaging.flat import Flat, flatten
 from packet.imaging.geometry import (
@@ -21,7 +22,6 @@ from packet.imaging.layout_cues import recognise
 from packet.imaging.limits import limit_for
 from packet.imaging.outlines import PAGE_KINDS, Outline, find_outlines
 from packet.imaging.quality import is_blank, margins_clear_mm, seen_part
-from packet.imaging.score import Expected
 from packet.imaging.sizing import (
     Sized,
     expected_sizes,

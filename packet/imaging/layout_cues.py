@@ -14,11 +14,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.expected import Expected
 from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.marks import find_marks, level_at
 from packet.imaging.rectify import shrunk
-from packet.imaging.score import Expected
-from packet.imaging.sheet_look import has_fold, likeliest, look_of, wide_rows
+from packet.imaging.sheet_look import has_fold, likeliest, look_of, lying, wide_rows
 from packet.imaging.sizing import Sized, size_as_kind
 from packet.imaging.upright import Print, read_print, turn_and_mirror
 from packet.model import Kind, SizeMm, Turn
@@ -97,14 +97,14 @@ def _td1_card(
     miss = abs(np.log(max(aspect, 1e-6) * size_mm[1] / size_mm[0]))
     if _is_size(sized.size_mm, size_mm) or miss > _MOST_MISS:
         return None
-    wide = np.ascontiguousarray(np.rot90(grey, -1)) if upright else grey
-    return replace(sized, kind=backs[0], size_mm=size_mm) if has_td1_zone(wide) else None
+    found = has_td1_zone(lying(grey))
+    return replace(sized, kind=backs[0], size_mm=size_mm) if found else None
 
 
 def _cover_size(grey: Pixels) -> SizeMm:
     """As shown: open covers have a fold down the middle; one cover by itself has their shape."""
     upright = grey.shape[0] > grey.shape[1]
-    folded = has_fold(np.ascontiguousarray(np.rot90(grey, -1)) if upright else grey)
+    folded = has_fold(lying(grey))
     sizes = [(max(size), min(size)) for size in kind_sizes_mm(Kind.PASSPORT_COVER)]
     long, short = max(sizes) if folded else min(sizes)
     return (short, long) if upright else (long, short)
@@ -166,8 +166,7 @@ def is_card_back(grey: Pixels, printed: Print) -> bool:
 
     Two lines over the whole width may be a front's title; a zone has three.
     """
-    upright = grey.shape[0] > grey.shape[1]
-    wide = np.ascontiguousarray(np.rot90(grey, -1)) if upright else grey
+    wide = lying(grey)
     if has_zone_rows(wide):
         return True
     axis = int(printed.down.length > printed.across.length)

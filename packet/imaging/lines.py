@@ -11,8 +11,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.expected import Expected
 from packet.imaging.geometry import Pixels, Quads, areas
-from packet.imaging.score import Expected
 from packet.imaging.view import View, sample
 
 _WORK_PX = 1000  # long side that segments are looked for at

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import cv2
 import numpy as np
 
+from packet.imaging.expected import Expected
 from packet.imaging.geometry import (
     Quads,
     doubled,
@@ -15,12 +16,11 @@ from packet.imaging.geometry import (
     signed_area,
     unit_homographies,
 )
-from packet.imaging.score import CUT, UNSEEN, Expected, Judged
+from packet.imaging.score import CUT, UNSEEN, Judged
 from packet.imaging.view import View
 
 BESIDE = 0.2  # how much worse than the best item another one may be
 _PLAIN_WHOLE = 0.3  # how much worse than its page an opening with four plain sides may be
-CARD_SHAPE = float(np.log(85.60 / 53.98))  # ISO/IEC 7810, ID-1
 _PARTNER = 0.85  # of a page, that lies where the other one of an opening would
 _SHARED = 0.12  # of an item, that may lie on the next one
 _ALL = 0.97  # of an item, that lies on another one
@@ -107,8 +107,7 @@ def whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Ex
     A page's sides, one of them the fold, may be plainer than those of the whole. Two cards side
     by side are told by the shape of a card.
     """
-    aspect, _ = expected.aspect_of(view.to_source(half.quad))
-    if abs(abs(np.log(max(aspect, 1e-6))) - CARD_SHAPE) < 0.05:
+    if expected.is_card(view.to_source(half.quad)):
         return half
     best = half
     for one in good:

@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 
 from packet.imaging.choose import FITS
+from packet.imaging.expected import Expected
 from packet.imaging.find import SURE, Found, find_items
 from packet.imaging.geometry import (
     Quads,
@@ -24,7 +25,7 @@ from packet.imaging.geometry import (
     whole_picture,
 )
 from packet.imaging.glass import LIKE_GLASS, page_around_print, page_on_glass, page_pushed_over
-from packet.imaging.score import Expected, side_edges
+from packet.imaging.score import side_edges
 from packet.imaging.skew import PagePrint, ink_points, page_print, straightened
 from packet.imaging.view import View
 from packet.intake.picture import Picture

@@ -151,10 +151,15 @@ def _zone_odds(look: Look, paper: Paper) -> float:
     return odds + (row * min(look.wide_rows, 2) if look.across and look.wide_rows <= 3 else 0.0)
 
 
+def lying(grey: Pixels) -> Pixels:
+    """Turned a quarter where its long side runs down the picture."""
+    return np.ascontiguousarray(np.rot90(grey, -1)) if grey.shape[0] > grey.shape[1] else grey
+
+
 def look_of(grey: Pixels, printed: Print) -> Look:
     """The measures that tell items of the sheet's shape apart."""
     upright = grey.shape[0] > grey.shape[1]
-    wide = np.ascontiguousarray(np.rot90(grey, -1)) if upright else grey
+    wide = lying(grey)
     axis = int(printed.down.length > printed.across.length)
     lines, contrast = printed.along(axis)
     held = np.bincount(lines.line_of[lines.line_of >= 0], minlength=len(lines.boxes)) >= 4

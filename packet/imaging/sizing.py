@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from packet.imaging.expected import Expected
 from packet.imaging.geometry import Quads
-from packet.imaging.score import Expected
 from packet.intake.picture import Picture
 from packet.model import Kind, SizeMm
 from packet.rules.sizes import card_size_mm, kind_sizes_mm, paper_size_mm

@@ -8,7 +8,7 @@ import pytest
 from evaluation import papers
 
 from packet.imaging.cut import whole_by_look
-from packet.imaging.score import Expected
+from packet.imaging.expected import Expected
 from packet.imaging.sizing import expected_sizes
 from packet.imaging.view import make_view
 from packet.model import Kind

@@ -14,11 +14,12 @@ from helpers import KINDS, angle_deg, codes, corner_error_mm, jaccard, picture_o
 
 from packet.imaging import find
 from packet.imaging.choose import choose
+from packet.imaging.expected import Expected
 from packet.imaging.geometry import overlap
 from packet.imaging.item import picture_page
 from packet.imaging.openings import united
 from packet.imaging.propose import by_ground
-from packet.imaging.score import Expected, Judged
+from packet.imaging.score import Judged
 from packet.imaging.sizing import Sized
 from packet.imaging.skew import page_print
 from packet.imaging.verdicts import size_findings

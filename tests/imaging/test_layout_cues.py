@@ -10,6 +10,7 @@ import pytest
 from evaluation import papers
 from evaluation.ink import Leaf
 
+from packet.imaging.expected import Expected
 from packet.imaging.flat import flatten
 from packet.imaging.layout_cues import (
     Recognised,
@@ -19,7 +20,6 @@ from packet.imaging.layout_cues import (
     is_card_back,
     recognise,
 )
-from packet.imaging.score import Expected
 from packet.imaging.sheet_look import Look, background_print, fold_valley, likeliest, wide_rows
 from packet.imaging.sizing import expected_sizes, size_item
 from packet.imaging.upright import read_print

@@ -11,6 +11,7 @@ from helpers import KINDS, jaccard, run
 
 from packet.imaging.beside import as_large
 from packet.imaging.choose import choose, is_card_of_two
+from packet.imaging.expected import Expected
 from packet.imaging.faint import settled
 from packet.imaging.find import _around_print_in_soft_picture, _sure
 from packet.imaging.geometry import overlap, same_size_on_table, sides_on
@@ -18,7 +19,7 @@ from packet.imaging.lattice import squares_of_many
 from packet.imaging.openings import cut_openings, whole_opening
 from packet.imaging.palette import codes_of, contrast
 from packet.imaging.propose import by_ground
-from packet.imaging.score import Expected, Judged
+from packet.imaging.score import Judged
 from packet.imaging.skew import ink_of, straight_by_text
 from packet.imaging.view import make_view
 from packet.intake.picture import Picture

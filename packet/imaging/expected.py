@@ -1,0 +1,203 @@
+"""What shapes a picture may show: their fit, their scale, and where a side outside it would lie."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.border import prolonged, sides_on_border
+from packet.imaging.geometry import (
+    FOCAL,
+    Quads,
+    following,
+    lengths,
+    plane_shape,
+    plane_shapes,
+    side_lengths,
+    sides_of,
+    sides_on,
+    signed_area,
+)
+
+_LEAST_PX_PER_MM = 60 / 25.4
+_LEAST_MM = 40.0
+_MOST_LIE = 0.45  # logarithm: a tag of 300 dpi on a scan of 200
+_CARD_SHAPE = float(np.log(85.60 / 53.98))  # logarithm; ISO/IEC 7810, ID-1
+_LEAST_WHOLE = 0.97  # of the area that is seen of a cut item
+_FOCALS = (0.72, FOCAL, 0.98)  # of the long side: phones' main cameras
+_MOST_TAPER = float(np.log(3.0))  # of opposite sides, seen by a phone that is not put on its edge
+ODD_SHAPE = 0.5  # what a shape counts that no kind has, where any may be there
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected:
+    """What shapes to look for. ``sizes_mm``: of the kinds that may be there, either way round.
+
+    ``px_per_mm``: (x, y) of the source where its dpi is trusted. ``any_shape``: sizes unknown to
+    the catalogue may be there too. ``perspective``: a photo, so shapes are seen tilted.
+    ``openings``: two pages side by side are one item, a passport's opening.
+    """
+
+    sizes_mm: tuple[tuple[float, float], ...]
+    px_per_mm: tuple[float, float] | None
+    any_shape: bool
+    perspective: bool
+    openings: bool
+    width_px: int
+    height_px: int
+
+    def shape_fits(self, quads: Quads) -> NDArray[np.float64]:
+        """(n,): 1 for an expected shape (and size, where dpi is trusted), towards 0 for others."""
+        best = np.zeros(len(quads))
+        for focal in _FOCALS if self.perspective else (FOCAL,):
+            aspect, cosine = self._aspects(quads, focal)
+            log_aspect = np.log(np.maximum(aspect, 1e-6))
+            if self.px_per_mm is None:
+                fit = _fits(self._shape_misses(log_aspect), 0.04)
+            else:
+                fit = self._size_fits(quads, log_aspect)
+            if self.any_shape:
+                fit = np.maximum(fit, np.where(np.abs(log_aspect) < 1.61, ODD_SHAPE, 0.0))
+            slope, most = (1.5, 0.35) if self.perspective else (6.0, 0.1)
+            corner = np.where(np.abs(cosine) > most, 0.0, 1 - slope * np.abs(cosine))
+            best = np.maximum(best, fit * np.maximum(corner, 0.0))
+        sides = np.maximum(lengths(following(quads) - quads), 1e-6)
+        taper = np.abs(np.log(sides[:, :2] / sides[:, 2:]))
+        likely = self._large_enough(quads) & (taper.max(axis=1) < _MOST_TAPER)
+        return np.where(likely, best, 0.0)
+
+    def _shape_misses(self, log_aspect: NDArray[np.float64]) -> NDArray[np.float64]:
+        if not self.sizes_mm:
+            return np.full(len(log_aspect), 9.0)
+        wanted = np.log([w / h for w, h in self.sizes_mm])
+        return np.asarray(np.abs(log_aspect[:, None] - wanted).min(axis=1), np.float64)
+
+    def _size_fits(self, quads: Quads, log_aspect: NDArray[np.float64]) -> NDArray[np.float64]:
+        """By trusted dpi; a scanner's tag may still lie, so a right shape alone counts too."""
+        best = np.zeros(len(quads))
+        sides = np.log(np.maximum(sides_of(self._square(quads)), 1e-6))
+        for w, h in self.sizes_mm:
+            miss = np.abs(sides - np.log([w, h])).max(axis=1)
+            shape = np.abs(log_aspect - np.log(w / h))
+            lie = np.where(miss < _MOST_LIE, 0.75 * _fits(shape, 0.025), 0.0)
+            best = np.maximum(best, np.maximum(_fits(miss, 0.03), lie))
+        return best
+
+    def cut_sides(self, quads: Quads) -> NDArray[np.int64]:
+        """(n,) the one side that lies on the edge of the picture; -1 when none or several do."""
+        slack = 0.004 * max(self.width_px, self.height_px)
+        on_border = sides_on_border(
+            quads, width_px=self.width_px, height_px=self.height_px, slack_px=slack
+        )
+        return np.where(on_border.sum(axis=1) == 1, np.argmax(on_border, axis=1), -1)
+
+    def wholes_of(self, quad: Quads, side: int) -> list[Quads]:
+        """Quads (source pixels) of the whole item of which ``side`` cannot be seen."""
+        across = side % 2 == 1
+        shapes = [(h, w) if across else (w, h) for w, h in self.sizes_mm]  # base, depth
+        if self.perspective or self.px_per_mm is None:
+            size = (self.width_px, self.height_px) if self.perspective else None
+            return prolonged(quad, side, depths=[d / b for b, d in shapes], size_px=size)
+        base = (side + 2) % 4
+        square = self._square(quad)
+        seen = float(np.linalg.norm(square[(base + 1) % 4] - square[base]))
+        depths = [d / b for b, d in shapes if abs(np.log(seen / b)) < 0.03]
+        depths = depths or [d / b for b, d in shapes if abs(np.log(seen / b)) < _MOST_LIE]
+        made = prolonged(square, side, depths=depths, size_px=None)
+        return [one * np.array(self.px_per_mm) for one in made]
+
+    def completed(self, quad: Quads, side: int) -> Quads:
+        """The quad with its unseen side where the nearest wanted shape has it, none within what
+        is seen."""
+        wholes = self.wholes_of(quad, side)
+        least = _LEAST_WHOLE * abs(signed_area(quad))
+        wholes = [one for one in wholes if abs(signed_area(one)) > least] or wholes
+        return min(wholes, key=lambda one: float(np.abs(one - quad).max()), default=quad)
+
+    def scales(self, quad: Quads) -> list[float]:
+        """Pixels per mm by each expected size of nearly this shape."""
+        aspect, _ = self.aspect_of(quad)
+        wide, high = side_lengths(quad)
+        return [
+            (wide * high / (w * h)) ** 0.5
+            for w, h in self.sizes_mm
+            if wide * high > w * h * _LEAST_PX_PER_MM**2
+            and aspect > 0
+            and abs(np.log(aspect / (w / h))) < 0.07
+        ]
+
+    def px_per_mm_of(self, quad: Quads) -> float:
+        """About how many pixels a millimetre is on an item, at the smallest size of its shape."""
+        if self.px_per_mm is not None:
+            return min(self.px_per_mm)
+        return max(self.scales(quad), default=min(side_lengths(quad)) / 100)
+
+    def aspect_of(self, quad: Quads) -> tuple[float, float]:
+        """(width / height, cosine of the corner angle) of the flat item."""
+        if self.perspective:
+            return plane_shape(quad, width_px=self.width_px, height_px=self.height_px)
+        square = self._square(quad)
+        wide, high = side_lengths(square)
+        u, v = square[1] - square[0], square[3] - square[0]
+        size = np.linalg.norm(u) * np.linalg.norm(v)
+        return wide / max(high, 1e-9), float(u @ v / max(size, 1e-9))
+
+    def is_card(self, quad: Quads) -> bool:
+        """True for the shape of ID-1, either way round."""
+        aspect, _ = self.aspect_of(quad)
+        return abs(abs(float(np.log(max(aspect, 1e-6)))) - _CARD_SHAPE) < 0.05
+
+    def fits_on(self, outer: Quads, inner: Quads) -> bool:
+        """True where an inner quad of an outer one's plane may be an item too (a card that lies
+        on a sheet): both have wanted sizes at one scale."""
+        aspect, _ = self.aspect_of(outer)
+        wide, high = sides_on(outer, inner, aspect=max(aspect, 1e-6))
+        return any(
+            abs(np.log(max(aspect, 1e-6) * h / w)) < 0.06
+            and abs(np.log(max(wide, 1e-6) * h / a)) < 0.06
+            and abs(np.log(max(high, 1e-6) * h / b)) < 0.06
+            for w, h in self.sizes_mm
+            for a, b in self.sizes_mm
+        )
+
+    def measured_mm(self, quad: Quads) -> tuple[float, float]:
+        """(width, height) by the trusted dpi, which must be there."""
+        assert self.px_per_mm is not None
+        return side_lengths(quad / np.array(self.px_per_mm))
+
+    def _aspects(
+        self, quads: Quads, focal: float
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        if self.perspective:
+            return plane_shapes(
+                quads, width_px=self.width_px, height_px=self.height_px, focal=focal
+            )
+        square = self._square(quads)
+        sides = sides_of(square)
+        u, v = square[:, 1] - square[:, 0], square[:, 3] - square[:, 0]
+        size = np.linalg.norm(u, axis=1) * np.linalg.norm(v, axis=1)
+        return (
+            sides[:, 0] / np.maximum(sides[:, 1], 1e-9),
+            np.einsum("nk,nk->n", u, v) / np.maximum(size, 1e-9),
+        )
+
+    def _large_enough(self, quads: Quads) -> NDArray[np.bool_]:
+        """An item seen with fewer than 60 pixels per inch, or a tiny part of a scan, is none."""
+        if self.px_per_mm is not None:
+            return np.asarray(sides_of(self._square(quads)).max(axis=1) > _LEAST_MM)
+        sides = sides_of(quads)
+        large = sides.max(axis=1) >= 0.12 * max(self.width_px, self.height_px)
+        if self.any_shape or not self.sizes_mm:
+            return np.asarray(large)
+        least = min(w * h for w, h in self.sizes_mm) * _LEAST_PX_PER_MM**2
+        return np.asarray(large & (sides.prod(axis=1) > least))
+
+    def _square(self, quads: Quads) -> Quads:
+        return quads if self.px_per_mm is None else quads / np.array(self.px_per_mm)
+
+
+def _fits(miss: NDArray[np.float64], tolerance: float) -> NDArray[np.float64]:
+    """1 within half a tolerance, then falling like a bell."""
+    return np.where(miss > tolerance / 2, np.exp(-((miss / tolerance) ** 2)), 1.0)
