@@ -172,6 +172,28 @@ def test_a_ticket_under_a_white_lid_is_no_part_of_a_page(print_around):
     assert (jaccard(item, ticket) > 0.97) is not print_around
 
 
+@pytest.mark.parametrize("lid", [30, 182])
+def test_a_card_goes_on_beyond_its_stripe_whatever_the_tag_says(lid):
+    """The stripe is darker than the lid or of its colour, the card lighter: no side of one kind.
+    A back as ISO/IEC 7811-2 describes it; the tag says 240 dpi of a scan of 160."""
+    rng = np.random.default_rng(5)
+    page = rng.normal(lid, 1.5, (900, 700))
+    card = rng.normal(215, 2.0, (339, 539))
+    card[28:108] = rng.normal(30, 2.0, (80, 539))
+    for row in range(140, 310, 24):
+        card[row : row + 9, 40 : 300 + row // 2 : 3] = 40
+    page[200:539, 80:619] = card
+    pixels = np.repeat(cv2.GaussianBlur(page, (0, 0), 0.8)[..., None], 3, axis=2)
+    pixels = pixels.clip(0, 255).astype(np.uint8)
+    picture = Picture(pixels=pixels, dpi=(240.0, 240.0), source="scanner")
+    whole = np.array([[80, 200], [619, 200], [619, 539], [80, 539]]) - 0.5
+
+    (item,) = run(picture, ()).items
+
+    assert overlap(np.array(item.corners_px), whole)[0] > 0.98
+    assert item.kind is Kind.ID_CARD_BACK
+
+
 def test_cut_item_is_prolonged_and_said_so():
     scene = drawing.flatbed(21, ("card",), dpi=200.0, lid=30.0, skew=0.0)
     right = int(scene.corners[0][1][0] - 12 * 200 / 25.4)  # 12 mm of the card are lost
