@@ -46,6 +46,7 @@ _RIM_PX = 3  # of the view
 _ON_PAGE, _SAME_PAGE = 0.98, 0.99
 _MUCH_SMALLER = 0.8
 _GOES_ON = 0.7  # share with an edge, of the sides of a strip
+_DARK = 80  # L, of 255; paper is lighter however it was lit
 _GROWN = 1.05  # of an item: its own shadow is no print
 
 
@@ -100,6 +101,8 @@ def find_outlines(
     if found:
         return [Outline(quad=one.quad, cut=one.cut) for one in found]
     outline = whole_picture(picture.width_px, picture.height_px)
+    plausible = plausible and not _is_dark(view)
+    page = page and plausible
     if plausible and _square_pixels(picture):
         printed = printed or page_print(view.levels)
         outline, _ = straightened(printed, width_px=picture.width_px, height_px=picture.height_px)
@@ -260,6 +263,11 @@ def _printed_around(view: View, found: Sequence[Found]) -> float:
         gap = ink[:, None] - around
         inside |= np.all(side[:, 0] * gap[..., 1] - side[:, 1] * gap[..., 0] > 0, axis=1)
     return float((~inside).mean())
+
+
+def _is_dark(view: View) -> bool:
+    """No paper: an open lid, or a dark cover of which no side is seen there."""
+    return float(np.median(view.lab[::4, ::4, 0])) < _DARK
 
 
 def _square_pixels(picture: Picture) -> bool:

@@ -172,6 +172,19 @@ def test_a_ticket_under_a_white_lid_is_no_part_of_a_page(print_around):
     assert (jaccard(item, ticket) > 0.97) is not print_around
 
 
+def test_a_dark_cover_on_a_dark_glass_is_no_page():
+    """Its print alone is seen; it is not said to be a page of the size of the glass."""
+    pixels = np.full((2339, 1654, 3), 28, np.uint8)
+    cv2.putText(pixels, "PASSPORT", (400, 1100), cv2.FONT_HERSHEY_SIMPLEX, 3.0, (165,) * 3, 12)
+    cv2.circle(pixels, (700, 1450), 200, (160,) * 3, 10)
+    noise = np.random.default_rng(3).normal(0, 1.5, pixels.shape)
+    pixels = (pixels + noise).clip(0, 255).astype(np.uint8)
+
+    (item,) = run(Picture(pixels=pixels, dpi=(200.0, 200.0), source="scanner"), ()).items
+
+    assert "not-found" in codes(item)
+
+
 @pytest.mark.parametrize("lid", [30, 182])
 def test_a_card_goes_on_beyond_its_stripe_whatever_the_tag_says(lid):
     """The stripe is darker than the lid or of its colour, the card lighter: no side of one kind.
