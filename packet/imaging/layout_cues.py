@@ -41,6 +41,7 @@ _ROW_TRACE = 0.15  # of a row of which a part is hidden, where two beside it are
 _ZONE_STEP, _EVEN = 13.8, 0.3  # from row to row, a sixth of an inch; logarithm either way
 _MOST_MISS = 0.1  # logarithm, of a tilted card's shape
 _TILTED = 0.45  # logarithm: rows near the far end of a tilted card lie closer
+_BARS_FILL = 0.6  # of its own box; a chip beside a portrait fills less of theirs
 _RIM = 6
 _LEAST_INK = 0.03  # relative contrast
 _FRONTS = (Kind.ID_CARD_FRONT, Kind.PERMIT_FRONT, Kind.TAX_CARD_FRONT)
@@ -279,4 +280,5 @@ def has_bar_code(grey: Pixels) -> bool:
     bars = ((along > 40) & (along > 3.5 * across)).astype(np.uint8)
     joined = cv2.morphologyEx(bars, cv2.MORPH_CLOSE, np.ones((1, 3), np.uint8))
     boxes = cv2.connectedComponentsWithStats(joined, connectivity=4)[2][1:]
-    return bool(np.any((boxes[:, 2] > 0.25 * size[0]) & (boxes[:, 3] >= 0.07 * size[1])))
+    large = (boxes[:, 2] > 0.25 * size[0]) & (boxes[:, 3] >= 0.07 * size[1])
+    return bool(np.any(large & (boxes[:, 4] > _BARS_FILL * boxes[:, 2] * boxes[:, 3])))
