@@ -27,6 +27,7 @@ _PAPER_WITHOUT = 0.15  # for an outer face that is coloured as the item is
 _UNEVEN = 0.04  # what the sides of an item differ in that
 _UNTOLD, _TOLD = 0.75, 0.95  # where the others stand out so little it tells nothing, or all
 _COLOURED = 2 * MOVED  # candidates looked at for that
+_LOOKED_AT = 8 * MOVED  # rough quads whose colours are looked at
 _BY_LOOK = 8  # of those moved: taken by their colours, however small they are
 _FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
@@ -62,8 +63,8 @@ def rank(
     worth = worth_of(rough)
     large = [rough[k] for k in np.argsort(-worth, kind="stable")]
     if faint:
-        by_look = by_colours(view, distinct(rough, most=_COLOURED))[:_BY_LOOK]
-        by_look = [one for one in by_look if view.apart(one.quad) > PLAINLY_APART]
+        by_look = [one for one in rough[:_LOOKED_AT] if view.apart(one.quad) > PLAINLY_APART]
+        by_look = by_colours(view, distinct(by_look, most=_COLOURED))[:_BY_LOOK]
         large = by_colours(view, distinct(large, most=_COLOURED))
         rough = [*large[: MOVED - _BY_LOOK], *by_look, *large]
     else:
