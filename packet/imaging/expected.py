@@ -28,6 +28,7 @@ _CARD_SHAPE = float(np.log(85.60 / 53.98))  # logarithm; ISO/IEC 7810, ID-1
 _LEAST_WHOLE = 0.97  # of the area that is seen of a cut item
 _FOCALS = (0.72, FOCAL, 0.98)  # of the long side: phones' main cameras
 _MOST_TAPER = float(np.log(3.0))  # of opposite sides, seen by a phone that is not put on its edge
+_OFTEN_SEEN, _NEVER_SEEN = np.cos(np.radians([45.0, 60.0]))  # tilts of a phone over a table
 ODD_SHAPE = 0.5  # what a shape counts that no kind has, where any may be there
 
 
@@ -52,7 +53,7 @@ class Expected:
         """(n,): 1 for an expected shape (and size, where dpi is trusted), towards 0 for others."""
         best = np.zeros(len(quads))
         for focal in _FOCALS if self.perspective else (FOCAL,):
-            aspect, cosine = self._aspects(quads, focal)
+            aspect, cosine, tilt = self._aspects(quads, focal)
             log_aspect = np.log(np.maximum(aspect, 1e-6))
             if self.px_per_mm is None:
                 fit = _fits(self._shape_misses(log_aspect), 0.04)
@@ -62,7 +63,8 @@ class Expected:
                 fit = np.maximum(fit, np.where(np.abs(log_aspect) < 1.61, ODD_SHAPE, 0.0))
             slope, most = (1.5, 0.35) if self.perspective else (6.0, 0.1)
             corner = np.where(np.abs(cosine) > most, 0.0, 1 - slope * np.abs(cosine))
-            best = np.maximum(best, fit * np.maximum(corner, 0.0))
+            seen = np.clip((tilt - _NEVER_SEEN) / (_OFTEN_SEEN - _NEVER_SEEN), 0.0, 1.0)
+            best = np.maximum(best, fit * np.maximum(corner, 0.0) * seen)
         sides = np.maximum(lengths(following(quads) - quads), 1e-6)
         taper = np.abs(np.log(sides[:, :2] / sides[:, 2:]))
         likely = self._large_enough(quads) & (taper.max(axis=1) < _MOST_TAPER)
@@ -167,9 +169,8 @@ class Expected:
         assert self.px_per_mm is not None
         return side_lengths(quad / np.array(self.px_per_mm))
 
-    def _aspects(
-        self, quads: Quads, focal: float
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def _aspects(self, quads: Quads, focal: float) -> tuple[NDArray[np.float64], ...]:
+        """(n,) each: width / height, cosine of the corner angle, cosine of the tilt."""
         if self.perspective:
             return plane_shapes(
                 quads, width_px=self.width_px, height_px=self.height_px, focal=focal
@@ -181,6 +182,7 @@ class Expected:
         return (
             sides[:, 0] / np.maximum(sides[:, 1], 1e-9),
             np.einsum("nk,nk->n", u, v) / np.maximum(size, 1e-9),
+            np.ones(len(quads)),
         )
 
     def _large_enough(self, quads: Quads) -> NDArray[np.bool_]:

@@ -17,6 +17,9 @@ Pixels = NDArray[Any]  # (h, w) or (h, w, 3) uint8, RGB unless said otherwise
 Quads = NDArray[np.float64]  # (4, 2), or (n, 4, 2)
 _NEXT, _OPPOSITE = [1, 2, 3, 0], [2, 3, 0, 1]
 FOCAL = 0.85  # of the long side: a phone's main camera, measured beforehand
+_PHONES = np.linspace(0.66, 1.0, 12)  # focal lengths of others
+_FOCAL_SPREAD = 0.1  # logarithm
+_SQUARE = 0.006  # cosine that a square corner may seem to have, found to a pixel or two
 
 
 def meeting(one: Quads, other: Quads) -> NDArray[np.float64] | None:
@@ -203,25 +206,42 @@ def unit_homographies(quads: Quads) -> NDArray[np.float64]:
 
 def plane_shapes(
     quads: Quads, *, width_px: int, height_px: int, focal: float = FOCAL
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """(width / height, cosine of the corner angle) of the flat rectangles behind a photo's quads.
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """(width / height, cosine of the corner angle, cosine of the tilt against the picture) of the
+    flat rectangles behind a photo's quads.
 
     From the homography of the unit square with the principal point at the picture's centre and a
     focal length of ``focal`` long sides: with H = [h1 h2 h3] the rectangle's sides are |K^-1 h1|
-    and |K^-1 h2| (Zhang, IEEE PAMI 2000). A quad seen square on gives the plain ratio.
+    and |K^-1 h2| (Zhang, IEEE PAMI 2000), and their cross product is its normal. A quad seen square
+    on gives the plain ratio.
     """
     centre = np.array([(width_px - 1) / 2, (height_px - 1) / 2])
     maps = unit_homographies((quads - centre) / (focal * max(width_px, height_px)))
     first, second = maps[:, :, 0], maps[:, :, 1]
     wide = np.maximum(np.linalg.norm(first, axis=1), 1e-9)
     high = np.maximum(np.linalg.norm(second, axis=1), 1e-9)
-    return wide / high, np.einsum("nk,nk->n", first, second) / (wide * high)
+    upright = np.cross(first, second)
+    tilt = np.abs(upright[:, 2]) / np.maximum(np.linalg.norm(upright, axis=1), 1e-12)
+    return wide / high, np.einsum("nk,nk->n", first, second) / (wide * high), tilt
 
 
 def plane_shape(quad: Quads, *, width_px: int, height_px: int) -> tuple[float, float]:
-    """``plane_shapes`` of one quad."""
-    aspect, cosine = plane_shapes(quad[None], width_px=width_px, height_px=height_px)
-    return float(aspect[0]), float(cosine[0])
+    """(width / height, cosine of the corner angle) of the flat rectangle behind a photo's quad.
+
+    As ``plane_shapes``, over the focal lengths that phones have: those count more by which the
+    corners are square, and where that says nothing (a quad seen square on) the usual ones.
+    """
+    centre = np.array([(width_px - 1) / 2, (height_px - 1) / 2])
+    first, second = unit_homographies((quad[None] - centre) / max(width_px, height_px))[0].T[:2]
+    scale = np.array([1.0, 1.0, 0.0]) / _PHONES[:, None] + np.array([0.0, 0.0, 1.0])
+    first, second = first * scale, second * scale
+    wide, high = lengths(first), lengths(second)
+    cosine = (first * second).sum(axis=1) / np.maximum(wide * high, 1e-12)
+    unlikely = (cosine / _SQUARE) ** 2 + (np.log(_PHONES / FOCAL) / _FOCAL_SPREAD) ** 2
+    weight = np.exp(-0.5 * (unlikely - unlikely.min()))
+    weight /= weight.sum()
+    aspect = np.exp(weight @ np.log(np.maximum(wide, 1e-9) / np.maximum(high, 1e-9)))
+    return float(aspect), float(weight @ cosine)
 
 
 def doubled(quad: Quads) -> list[Quads]:
