@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.expected import ODD_SHAPE, Expected
 from packet.imaging.geometry import (
+    Quads,
     following,
     lengths,
     overlap,
@@ -37,6 +39,11 @@ _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an
 ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second item may look so
 _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
 _ABOUT_AS_GOOD = 0.1
+_BAND_WORST, _BAND_APART = 0.5, 0.85  # share of a side with an edge; in colours
+_ON_IT = 0.97  # of a quad, that lies on a larger one
+_LEAST_BUT_BAND, _MOST_BUT_BAND = 0.6, 0.94  # of an item without it; its shadow is narrower
+_SAME_SIDE = 0.008  # of what a quad is around
+_TWIN_WORST = 0.9  # share with an edge, of the weakest side of a second one of an item's size
 _RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
 
 
@@ -72,6 +79,7 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
     chosen: list[Judged] = []
     for k in np.argsort(-worth, kind="stable"):
         one = good[k] if chosen else item_around(view, good[k], good, expected)
+        one = _with_band(view, one, good)
         if chosen and not _is_another(view, one, chosen[0], expected):
             continue
         if all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
@@ -122,9 +130,10 @@ def _is_whole(one: Judged) -> bool:
 def item_around(view: View, inner: Judged, good: Sequence[Judged], expected: Expected) -> Judged:
     """The item that a quad is only printed on (a card's portrait), else the quad itself.
 
-    What lies between the two is then neither table nor, by its size, may the quad be an item.
+    What lies between the two is then neither table nor, by its size, may the quad be an item; nor
+    are there several of them.
     """
-    best = inner
+    around = []
     for one in good:
         if one.cut or one.shape < 0.9 or one.score < SOFT or not _three_sides(one):
             continue
@@ -133,11 +142,51 @@ def item_around(view: View, inner: Judged, good: Sequence[Judged], expected: Exp
             continue
         if expected.fits_on(view.to_source(one.quad), view.to_source(inner.quad)):
             continue
-        if view.apart(one.quad, inner.quad) > _RING_APART and one.score > (
-            best.score if best is not inner else 0.0
+        if view.apart(one.quad, inner.quad) > _RING_APART and not any(
+            _is_twin(view, inner, other, one, expected) for other in good
         ):
+            around.append(one)
+    return around[int(np.argmax(worth_of(around)))] if around else inner
+
+
+def _is_twin(view: View, one: Judged, other: Judged, outer: Judged, expected: Expected) -> bool:
+    """Another one of its size beside it, as plain, on what would be their item."""
+    return (
+        other.score > SOFT
+        and other.worst > _TWIN_WORST
+        and other.shape > FITS
+        and overlap(one.quad, other.quad)[1] < 0.12
+        and overlap(other.quad, outer.quad)[1] > 0.9
+        and _alike(view, one, other, expected)
+    )
+
+
+def _with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
+    """The item of which a quad lacks a band along one side, or two (a title, a stripe, what lies
+    beyond a finger): about as good, and unlike all around it along those sides."""
+    best = inner
+    for one in good:
+        if one.cut or one.shape < FITS or one.worst < _BAND_WORST:
+            continue
+        if one.score < max(inner.score, best.score) - _ABOUT_AS_GOOD:
+            continue
+        jaccard, part = overlap(inner.quad, one.quad)
+        larger = abs(signed_area(one.quad)) > abs(signed_area(best.quad))
+        if not (larger and part > _ON_IT and _LEAST_BUT_BAND < jaccard < _MOST_BUT_BAND):
+            continue
+        sides = _added_sides(inner.quad, one.quad)
+        if len(sides) in (1, 2) and (view.contrast(one.quad).inner[sides] > _BAND_APART).all():
             best = one
-    return best
+    return best if best is inner else replace(best, score=max(inner.score, best.score))
+
+
+def _added_sides(inner: Quads, outer: Quads) -> NDArray[np.int64]:
+    """The sides of an outer quad that no side of an inner one lies on."""
+    around = following(outer) - outer
+    long = lengths(around)
+    outward = np.stack([around[:, 1], -around[:, 0]], axis=-1) / np.maximum(long, 1e-9)[:, None]
+    depth = np.einsum("nk,nmk->nm", outward, outer[:, None] - inner)  # of each corner, off a side
+    return np.flatnonzero(np.sort(depth, axis=1)[:, 1] > _SAME_SIDE * long.sum())
 
 
 def _beyond_stripe(part: Judged, good: Sequence[Judged]) -> Judged:
