@@ -15,6 +15,7 @@ from packet.imaging.flat import flatten
 from packet.imaging.layout_cues import (
     Recognised,
     _has_blurred_bars,
+    has_bar_code,
     has_td1_zone,
     has_zone_rows,
     is_card_back,
@@ -169,6 +170,20 @@ def test_a_bar_code_out_of_focus_is_a_row_of_dark_areas() -> None:
     assert not _has_blurred_bars(np.vstack([bars, portrait]), (638, 1011))
     assert not _has_blurred_bars(bars[1:2], (638, 1011))
     assert not _has_blurred_bars(np.empty((0, 4), np.int64), (638, 1011))
+
+
+@pytest.mark.parametrize("what", ["bars", "chip beside a portrait"])
+def test_bars_fill_their_box(what: str) -> None:
+    """Fine bars in a block, or along the rims of two things that lie apart."""
+    grey = np.full((638, 1011), 225, np.uint8)
+    parts = [(260, 400, 300, 720)]
+    if what != "bars":
+        parts = [(200, 240, 300, 420), (240, 340, 400, 440), (320, 360, 420, 720)]
+    for top, bottom, left, right in parts:
+        grey[top:bottom, left:right:8] = 40
+    grey = cv2.GaussianBlur(grey, (0, 0), 1.0)
+
+    assert has_bar_code(grey) is (what == "bars")
 
 
 def test_a_zone_out_of_focus_is_three_rows_from_side_to_side() -> None:

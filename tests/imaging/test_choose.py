@@ -1,0 +1,91 @@
+"""Shapes in a photo, and which of several outlines is the item."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from evaluation.camera import tilted
+
+from packet.imaging.choose import choose, item_around
+from packet.imaging.expected import Expected
+from packet.imaging.geometry import plane_shape, plane_shapes
+from packet.imaging.score import Judged
+from packet.imaging.view import make_view
+
+SIZE = (1600, 1200)
+A4 = np.array([[-148.5, -105, 0], [148.5, -105, 0], [148.5, 105, 0], [-148.5, 105, 0]])
+ID1 = (85.60, 53.98)  # ISO/IEC 7810
+PLAIN = {"support": 1.0, "worst": 0.95, "shape": 0.99, "edges": np.ones(4)}
+
+
+def _expected() -> Expected:
+    return Expected(
+        sizes_mm=(ID1, ID1[::-1], (297.0, 210.0)), px_per_mm=None, any_shape=False,
+        perspective=True, openings=False, width_px=SIZE[0], height_px=SIZE[1],
+    )  # fmt: skip
+
+
+def _seen(tilt_deg: float, *, focal: float = 0.85, towards_deg: float = 35.0) -> np.ndarray:
+    camera = tilted(
+        size_px=SIZE, focal=focal, tilt_deg=tilt_deg, towards_deg=towards_deg, roll_deg=10
+    )
+    return camera.project(A4)
+
+
+@pytest.mark.parametrize("tilt_deg", [0, 20, 40, 65])
+def test_no_shape_is_seen_from_the_side(tilt_deg: int) -> None:
+    (fit,) = _expected().shape_fits(_seen(tilt_deg)[None])
+
+    assert (fit > 0.95) == (tilt_deg < 45)
+
+
+@pytest.mark.parametrize("focal", [0.7, 0.78, 0.92])
+@pytest.mark.parametrize("towards_deg", [35.0, 60.0])
+def test_the_focal_length_is_told_by_the_corners(focal: float, towards_deg: float) -> None:
+    """A4 must not be taken for Letter: 1.414 against 1.294."""
+    quad = _seen(30, focal=focal, towards_deg=towards_deg)
+    size = {"width_px": SIZE[0], "height_px": SIZE[1]}
+
+    aspect, cosine = plane_shape(quad, **size)
+    usual = float(plane_shapes(quad[None], **size)[0][0])
+
+    off, off_usual = (abs(np.log(one * 210 / 297)) for one in (aspect, usual))
+    assert off < 0.015
+    assert off <= off_usual
+    assert abs(cosine) < 0.01
+
+
+@pytest.mark.parametrize("band", ["title", "table", "shadow"])
+def test_an_item_goes_on_over_a_band_unlike_all_around_it(band: str) -> None:
+    picture = np.full((900, 1300, 3), (150, 110, 70), np.uint8)
+    picture[::40] = (95, 70, 45)
+    card = np.array([[300.0, 200.0], [940.0, 200.0], [940.0, 604.0], [300.0, 604.0]])
+    part = card.copy()
+    part[:2, 1] += 12 if band == "shadow" else 65
+    cv2.fillConvexPoly(picture, part.astype(np.int32), (225, 225, 232))
+    if band != "table":
+        colour = (40, 90, 60) if band == "title" else (60, 45, 30)
+        cv2.rectangle(picture, (300, 200), (940, int(part[0, 1])), colour, -1)
+    inner = Judged(quad=part, score=0.98, **PLAIN)
+    outer = Judged(quad=card, score=0.94, **PLAIN)
+
+    (one,) = choose(make_view(picture), [inner, outer], _expected())
+
+    assert one.quad is (card if band == "title" else part)
+
+
+@pytest.mark.parametrize("cards", [1, 4])
+def test_cards_beside_one_another_are_no_print_on_a_larger_one(cards: int) -> None:
+    """A single plain quad may be a portrait, four of one size are not."""
+    picture = np.full((900, 1300, 3), 60, np.uint8)
+    outer = np.array([[180.0, 120.0], [1140.0, 120.0], [1140.0, 725.0], [180.0, 725.0]])
+    cv2.fillConvexPoly(picture, outer.astype(np.int32), (200, 200, 205))
+    small = np.array([[200.0, 140.0], [650.0, 140.0], [650.0, 424.0], [200.0, 424.0]])
+    places = [(0, 0), (470, 0), (0, 290), (470, 290)][:cards]
+    judged = [Judged(quad=small + np.array(place), score=0.99, **PLAIN) for place in places]
+    around = Judged(quad=outer, score=0.85, **PLAIN)
+
+    found = item_around(make_view(picture), judged[0], [*judged, around], _expected())
+
+    assert found is (around if cards == 1 else judged[0])
