@@ -246,6 +246,8 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
         return True
     if one.score < first.score - BESIDE:
         return False
+    if expected.px_per_mm is not None and is_plain(one):  # white paper under a white lid
+        return True
     if one.cut and abs(signed_area(one.quad)) < _LEAST_CUT * abs(signed_area(first.quad)):
         return False
     least = 0.7 if one.cut and not first.cut else 0.5 * view.off_ground(first.quad)

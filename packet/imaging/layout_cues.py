@@ -18,7 +18,14 @@ from packet.imaging.expected import Expected
 from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.marks import find_marks, level_at
 from packet.imaging.rectify import shrunk
-from packet.imaging.sheet_look import has_fold, likeliest, look_of, lying, wide_rows
+from packet.imaging.sheet_look import (
+    has_fold,
+    is_printed_on_half,
+    likeliest,
+    look_of,
+    lying,
+    wide_rows,
+)
 from packet.imaging.sizing import Sized, size_as_kind
 from packet.imaging.upright import Print, read_print, turn_and_mirror
 from packet.model import Kind, SizeMm, Turn
@@ -103,9 +110,10 @@ def _td1_card(
 
 
 def _cover_size(grey: Pixels) -> SizeMm:
-    """As shown: open covers have a fold down the middle; one cover by itself has their shape."""
+    """As shown: open covers have a fold down the middle, or all print on the front's half; one
+    cover by itself has their shape."""
     upright = grey.shape[0] > grey.shape[1]
-    folded = has_fold(lying(grey))
+    folded = has_fold(lying(grey)) or is_printed_on_half(lying(grey))
     sizes = [(max(size), min(size)) for size in kind_sizes_mm(Kind.PASSPORT_COVER)]
     long, short = max(sizes) if folded else min(sizes)
     return (short, long) if upright else (long, short)

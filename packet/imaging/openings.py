@@ -115,13 +115,15 @@ def whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Ex
             continue
         if one.worst < 0.5 or one.shape < half.shape - 0.15:
             continue
-        less = BESIDE if min(one.worst, one.shape, one.support) < 0.95 else _PLAIN_WHOLE
+        shaped = one.shape >= (0.95 if expected.px_per_mm is None else min(half.shape, 0.95))
+        plain = shaped and min(one.worst, one.support) >= 0.95  # though its dpi tag may lie
+        less = _PLAIN_WHOLE if plain else BESIDE
         less += UNSEEN * one.outside + CUT * one.cut if not half.cut else 0.0
         if one.score < max(half.score - less, best.score if best is not half else 0.0):
             continue
         if (
             _is_half(half.quad, one.quad)
-            and not _takes_in_table(view, half, one)
+            and (_is_of_two(half, one, good) or not _takes_in_table(view, half, one))
             and not any(_cuts(one, other) for other in good)
         ):
             best = one
@@ -133,6 +135,17 @@ def _cuts(whole: Judged, other: Judged) -> bool:
     other outline of that opening."""
     jaccard, part = overlap(whole.quad, other.quad)
     return other.score > whole.score and _SHARED < part < _ALL and jaccard < _ALMOST
+
+
+def _is_of_two(half: Judged, whole: Judged, good: Sequence[Judged]) -> bool:
+    """The other half of a whole is as plainly a page as the one is."""
+    return any(
+        min(one.support, one.worst) > _PLAIN_CUT
+        and one.score > half.score - BESIDE / 2
+        and _is_half(one.quad, whole.quad)
+        and overlap(one.quad, half.quad)[1] < _SHARED
+        for one in good
+    )
 
 
 def _takes_in_table(view: View, half: Judged, whole: Judged) -> bool:

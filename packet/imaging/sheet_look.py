@@ -34,6 +34,9 @@ _FOLD_DEPTH = 0.08
 _FOLD_STRAY = 0.5  # % of the width
 _GLARE, _LEAST_BANDS = 246.0, 8  # luma; of 24
 _BLOCK_PX = 34
+_STOCK_SIZE, _STOCK_RIM = (280, 200), 9  # pixels of a cover, small; its edge and fold
+_LEAST_LIGHT, _LEAST_PRINT = 10, 200  # levels; pixels
+_ONE_HALF = 0.85  # of the print: a single cover has up to 0.71 in a half of it, an open one 0.99
 
 _TYPE_MM, _TYPE_SPREAD = 3.2, 0.25  # a line from top to bottom; spread as logarithm
 _PLAIN, _TINTED = (4.8, 0.5), (20.0, 0.7)  # background print: median, spread as logarithm
@@ -221,6 +224,19 @@ def fold_valley(grey: Pixels) -> tuple[float, float]:
     if not (ends[0] or ends[-1]):
         return 0.0, 100.0
     return depth, stray
+
+
+def is_printed_on_half(grey: Pixels) -> bool:
+    """Light print on one half alone of dark stock with its long side along x."""
+    small = shrunk(grey, _STOCK_SIZE)
+    light = cv2.subtract(
+        small, cv2.morphologyEx(small, cv2.MORPH_OPEN, np.ones((11, 11), np.uint8))
+    )
+    light = light[_STOCK_RIM:-_STOCK_RIM, _STOCK_RIM:-_STOCK_RIM]
+    ink = light > max(_LEAST_LIGHT, 0.4 * level_at(light, 99.5))
+    width, fold = ink.shape[1], _STOCK_RIM  # a worn fold is lighter, too
+    halves = ink[:, : width // 2 - fold].sum(), ink[:, width // 2 + fold :].sum()
+    return bool(max(halves) > max(_LEAST_PRINT, _ONE_HALF * sum(halves)))
 
 
 def background_print(grey: Pixels) -> float:
