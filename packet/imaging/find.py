@@ -35,7 +35,8 @@ from packet.imaging.geometry import (
 )
 from packet.imaging.lines import by_lines
 from packet.imaging.openings import cut_openings, wider
-from packet.imaging.propose import by_ground, by_regions
+from packet.imaging.parted import parted
+from packet.imaging.propose import by_ground, by_regions, within_colours
 from packet.imaging.rank import MOVED, PLAINLY_APART, best_of, by_colours, distinct, rank, uneven
 from packet.imaging.refine import out_of_shadow, refine
 from packet.imaging.score import Judged
@@ -128,6 +129,11 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         ranked = best_of([*ranked, *rank(view, more, expected, faint=True)])
         ranked = by_colours(view, ranked)
         chosen = choose(view, ranked, expected)
+        if expected.perspective and _are_doubtful(view, chosen):
+            rough = [*plain, *others(), *by_regions(view), *within_colours(view)]
+            moved = rank(view, parted(view, rough), expected, faint=True)
+            ranked = best_of([*ranked, *by_colours(view, moved)])
+            chosen = choose(view, ranked, expected)
         beside = as_large(view, chosen, every, expected)
         if beside:
             judged = rank(view, beside, expected, prolong=False, faint=True)
@@ -146,6 +152,13 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
             ranked = best_of([*ranked, *(by_colours(view, judged) if hard else judged)])
             chosen = choose(view, ranked, expected)
     return chosen, hard
+
+
+def _are_doubtful(view: View, chosen: Sequence[Judged]) -> bool:
+    """Nothing is found, or what is neither has plain sides nor colours unlike those around it."""
+    return not chosen or any(
+        one.score < SURE and view.apart(one.quad) < PLAINLY_APART for one in chosen
+    )
 
 
 def _mended(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quads]:

@@ -6,6 +6,7 @@ colour that changes smoothly over the picture (a lid or a table under uneven lig
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -19,6 +20,8 @@ _RING = 0.02  # of the long side
 _MOST_SEEN = 1500  # pixels of the ring that are looked at
 _LEAST_SHARE = 0.08  # of the ring, for a colour of its own
 _LEAST_SPREAD = 2.0
+_LEAST_PART = 0.12  # of the ring, for a colour of a pattern
+_TINT = np.array([0.6, 1, 1], np.float32)  # lightness counts for less: shadows
 _MIDDLE = np.float32(128)  # of the levels: keeps squares small
 
 Distance = NDArray[np.float32]
@@ -29,11 +32,7 @@ def from_colours(lab: Pixels, count: int) -> Distance:
     in spreads of that colour."""
     seen = lab.reshape(-1, 3)[_ring(*lab.shape[:2])].astype(np.float32)
     count = min(count, len(seen))
-    criteria = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.5)
-    cv2.setRNGSeed(7)
-    first = np.zeros((len(seen), 1), np.int32)
-    _, labels, centres = cv2.kmeans(seen, count, first, criteria, 2, cv2.KMEANS_PP_CENTERS)
-    labels = labels.ravel()
+    labels, centres = _means(seen, count)
     share = np.bincount(labels, minlength=count) / len(seen)
     pixels = lab.astype(np.float32)
     pixels -= _MIDDLE
@@ -52,6 +51,37 @@ def from_colours(lab: Pixels, count: int) -> Distance:
         )
     assert best is not None
     return np.asarray(cv2.sqrt(np.maximum(best, 0.0, out=best)), np.float32)
+
+
+def parts_by_colour(lab: Pixels, counts: Sequence[int]) -> list[Pixels]:
+    """Where each colour of the ring is the nearest: (h, w) of 1 and 0, for every number of colours
+    that the ring is taken to have."""
+    ring = lab.reshape(-1, 3)[_ring(*lab.shape[:2])] * _TINT
+    pixels = lab.reshape(-1, 3) * _TINT
+    parts = []
+    for count in counts:
+        labels, centres = _means(ring, min(count, len(ring)))
+        nearest = np.argmin(np.stack([_squares_to(pixels, one) for one in centres]), axis=0)
+        share = np.bincount(labels, minlength=count) / len(ring)
+        parts += [
+            (nearest == number).astype(np.uint8).reshape(lab.shape[:2])
+            for number in np.flatnonzero(share > _LEAST_PART)
+        ]
+    return parts
+
+
+def _means(seen: NDArray[np.float32], count: int) -> tuple[NDArray[np.int32], NDArray[np.float32]]:
+    """(the mean that each of (n, 3) colours belongs to, the means), by k-means."""
+    criteria = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.5)
+    cv2.setRNGSeed(7)
+    first = np.zeros((len(seen), 1), np.int32)
+    _, labels, centres = cv2.kmeans(seen, count, first, criteria, 2, cv2.KMEANS_PP_CENTERS)
+    return np.asarray(labels.ravel(), np.int32), np.asarray(centres, np.float32)
+
+
+def _squares_to(pixels: NDArray[np.float32], centre: NDArray[np.float32]) -> NDArray[np.float32]:
+    away = pixels - centre
+    return np.asarray(np.einsum("nk,nk->n", away, away), np.float32)
 
 
 def from_smooth(lab: Pixels) -> Distance:

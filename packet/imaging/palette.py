@@ -14,6 +14,7 @@ from packet.imaging.geometry import Pixels, Quads, following, grown
 
 _LIGHTS, _TINTS = 8, 8  # steps of lightness, and of each opponent colour
 _TINT_WIDTH = 6  # levels of colour in a step; what is farther out counts with the last step
+COLOURS = _LIGHTS * _TINTS * _TINTS
 _BAND = 0.22  # of the quad, that the outside is looked at on each side
 _STRIP = (0.03, 0.1)  # of the depth of a quad, from a side
 _LEAST_STRIP = 20  # pixels
@@ -68,9 +69,8 @@ def contrast(codes: Codes, quad: Quads, inner: Quads | None = None) -> Contrast:
         areas.append((grown(inner, 1.04), 0))
     for corners, value in areas:
         cv2.fillConvexPoly(zones, np.round(corners - low).astype(np.int32), value)
-    colours = _LIGHTS * _TINTS * _TINTS
-    counts = np.bincount((zones * np.uint16(colours) + part).ravel(), minlength=11 * colours)
-    counts = counts.reshape(11, colours)
+    counts = np.bincount((zones * np.uint16(COLOURS) + part).ravel(), minlength=11 * COLOURS)
+    counts = counts.reshape(11, COLOURS)
     around, within = counts[1:6].sum(axis=0), counts[6:].sum(axis=0)
     if min(around.sum(), within.sum()) < 0.02 * part.size:
         return nothing

@@ -6,7 +6,7 @@ out. Lines (``lines.py``) are for hard pictures.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import cv2
@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, from_top_left, is_convex, signed_area
-from packet.imaging.ground import from_colours, from_smooth
-from packet.imaging.view import View
+from packet.imaging.ground import from_colours, from_smooth, parts_by_colour
+from packet.imaging.view import View, halved
 
 _MIN_SHARE = 0.004  # of the picture's area
 _OFF_GROUND = 4.0  # times the spread of the ground's own colours
@@ -24,6 +24,7 @@ _TINT = np.array([0.5, 1, 1], np.float32)  # lightness counts for less: shadows
 _SEED_REACH = 12.0
 _SEED_APART = 10.0
 _MOST_SEEDS = 5
+_WIDE = (0.04, 0.08, 0.13)  # of the shorter side of the picture: wider than a pattern's squares
 _FROM_THE_MIDDLE = np.argsort(
     [abs(k // 5 - 2) + abs(k % 5 - 2) for k in range(25)], kind="stable"
 )  # of 5 x 5 places
@@ -48,6 +49,21 @@ def by_regions(view: View) -> list[Quads]:
     masks = [*_far(from_colours(view.small, 1)), *_thresholds(view), *_closed(edges)]
     like = _like_inside(view.small, edges)
     return [*_quads(view, masks), *_quads(view, like, thin=(0.025, 0.06))]
+
+
+def within_colours(view: View) -> list[Quads]:
+    """Quads (view pixels) around what is wide and free of one of the ground's colours: paper on a
+    chequered cloth, whose squares are narrower than it is."""
+    lab = halved(view.small)
+    quads = []
+    for one in parts_by_colour(lab, (2, 3)):
+        table = cv2.morphologyEx(one, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))  # print is thin
+        for share in _WIDE:
+            size = round(share * min(lab.shape[:2])) | 1
+            disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+            opened = cv2.morphologyEx(1 - table, cv2.MORPH_OPEN, disc)
+            quads += _quads_of_parts(opened, _MIN_SHARE * table.size)
+    return _in_view(view, quads, lab.shape)
 
 
 def _like_inside(lab: Pixels, edges: Pixels) -> list[Pixels]:
@@ -79,10 +95,15 @@ def _quads(
     view: View, masks: list[Pixels], *, thin: tuple[float, ...] = (0.0, 0.025)
 ) -> list[Quads]:
     """``thin``: parts that are opened away, against the shorter side of the picture."""
-    scale = np.array([view.width_px, view.height_px]) / view.small.shape[1::-1]
     quads = [quad for mask in masks for quad in _quads_of_mask(mask, thin)]
+    return _in_view(view, quads, view.small.shape)
+
+
+def _in_view(view: View, quads: Sequence[Quads], shape: tuple[int, ...]) -> list[Quads]:
+    """Quads of a smaller copy of the view, of (h, w, ...) pixels."""
     if not quads:
         return []
+    scale = np.array([view.width_px, view.height_px]) / shape[1::-1]
     return list(from_top_left((np.stack(quads) + 0.5) * scale - 0.5))
 
 
@@ -124,12 +145,16 @@ def _quads_of_mask(mask: Pixels, thin: tuple[float, ...]) -> list[Quads]:
         opened = mask
         if wide > 1:
             opened = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((wide, wide), np.uint8))
-        contours, _ = cv2.findContours(opened, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-        contours = [found for found in contours if cv2.contourArea(found) >= least]
-        contours = sorted(contours, key=cv2.contourArea, reverse=True)
-        for contour in contours[:12]:
-            quads += _quads_of_contour(contour)
+        quads += _quads_of_parts(opened, least)
     return quads
+
+
+def _quads_of_parts(mask: Pixels, least: float) -> list[Quads]:
+    """Quads of the largest parts of a mask that have at least so many pixels."""
+    contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    contours = [found for found in contours if cv2.contourArea(found) >= least]
+    contours = sorted(contours, key=cv2.contourArea, reverse=True)
+    return [quad for contour in contours[:12] for quad in _quads_of_contour(contour)]
 
 
 def _quads_of_contour(contour: NDArray[Any]) -> list[Quads]:

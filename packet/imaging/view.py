@@ -98,14 +98,20 @@ class View:
             shares[k] = 1 - float(inside) / max(abs(signed_area(quads[k])), 1e-9)
         return shares
 
+    @property
+    def colour_codes(self) -> Codes:
+        """The colours of every other pixel of ``small``."""
+        if not self.codes:
+            self.codes.append(np.ascontiguousarray(codes_of(self.small)[::_COARSE, ::_COARSE]))
+        return self.codes[0]
+
     def apart(self, quad: Quads, inner: Quads | None = None) -> float:
         """How differently a quad, but for an inner one, and what is around it are coloured."""
         return self.contrast(quad, inner).whole
 
     def contrast(self, quad: Quads, inner: Quads | None = None) -> Contrast:
         """The same, and of the two faces of each side."""
-        if not self.codes:
-            self.codes.append(np.ascontiguousarray(codes_of(self.small)[::_COARSE, ::_COARSE]))
+        codes = self.colour_codes
         scale = np.array(
             [self.small.shape[1] / self.width_px, self.small.shape[0] / self.height_px]
         )
@@ -113,7 +119,7 @@ class View:
             None if one is None else ((one + 0.5) * scale - 0.5) / _COARSE for one in (quad, inner)
         ]
         assert small[0] is not None
-        return contrast(self.codes[0], small[0], small[1])
+        return contrast(codes, small[0], small[1])
 
     def unexplained(self, quads: list[Quads]) -> float:
         """The largest thing outside the quads that does not look like the ground, as a share of
