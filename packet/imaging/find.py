@@ -41,6 +41,7 @@ from packet.imaging.rank import MOVED, PLAINLY_APART, best_of, by_colours, disti
 from packet.imaging.refine import out_of_shadow, refine
 from packet.imaging.score import Judged
 from packet.imaging.skew import ink_of, straight_by_text
+from packet.imaging.square import squared
 from packet.imaging.view import View
 
 SURE = 0.9
@@ -224,6 +225,8 @@ def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found
     if not expected.perspective or _is_rectangle(quad):
         quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale)
         quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale, dark=True)
+        if not one.cut:
+            quad = squared(pixels, quad)
     if one.cut:
         side = int(np.argmin(one.seen))
         levels = view.levels or (pixels,)

@@ -1,0 +1,54 @@
+"""One side of a scan that stands askew to the other three."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from packet.imaging.square import squared
+
+QUAD = np.array([[150.0, 120.0], [750.0, 120.0], [750.0, 498.0], [150.0, 498.0]])
+TURN = np.array([[0.9994, 0.0349], [-0.0349, 0.9994]])  # 2 degrees
+
+
+def _scan(outline: np.ndarray, *, shadow: bool = True) -> np.ndarray:
+    """A light card on a lid, above it the soft shadow that the lid's distance casts."""
+    glass = np.full((660, 900, 3), 226, np.float32)
+    if shadow:
+        cv2.fillConvexPoly(glass, (outline + np.array([2, -9])).astype(np.int32), (196, 196, 196))
+        glass = cv2.GaussianBlur(glass, (0, 0), 4)
+    card = np.zeros(glass.shape[:2], np.uint8)
+    cv2.fillConvexPoly(card, np.round(outline * 16).astype(np.int32), 255, cv2.LINE_AA, 4)
+    glass[card > 127] = 246
+    noise = np.random.default_rng(3).normal(0, 1.0, glass.shape)
+    return (cv2.GaussianBlur(glass, (0, 0), 0.6) + noise).clip(0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize("side", range(4))
+def test_a_side_between_a_papers_edge_and_its_shadow_is_put_on_the_edge(side: int) -> None:
+    outline = QUAD @ TURN
+    rough = outline.copy()
+    outward = (outline[side] - outline[side - 1]) / np.linalg.norm(
+        outline[side] - outline[side - 1]
+    )
+    rough[side] += 9 * outward  # one end of the side is on the shadow
+
+    found = squared(_scan(outline), rough)
+
+    assert np.abs(found - outline).max() < 1.2
+
+
+def test_a_paper_not_cut_at_right_angles_stays_as_it_is() -> None:
+    outline = QUAD.copy()
+    outline[1, 0] += 9
+
+    found = squared(_scan(outline, shadow=False), outline)
+
+    assert np.array_equal(found, outline)
+
+
+def test_sides_of_which_no_three_agree_say_nothing() -> None:
+    quad = QUAD + np.array([[0, 0], [9, 0], [0, 0], [9, 6.0]])
+
+    assert squared(_scan(QUAD), quad) is quad
