@@ -41,7 +41,7 @@ from packet.imaging.rank import MOVED, PLAINLY_APART, best_of, by_colours, disti
 from packet.imaging.refine import out_of_shadow, refine
 from packet.imaging.score import Judged
 from packet.imaging.skew import ink_of, straight_by_text
-from packet.imaging.square import squared
+from packet.imaging.square import is_square, squared
 from packet.imaging.view import View
 
 SURE = 0.9
@@ -99,7 +99,10 @@ def _straight(view: View, found: Sequence[Found], expected: Expected) -> list[Fo
     """Pages as their print has them; cards are stiff, and their guilloches no lines of print."""
     ink = ink_of(np.ascontiguousarray(view.lab[..., 0]))
     return [
-        one if expected.is_card(one.quad) else _by_print(view, ink, one, expected) for one in found
+        one
+        if expected.is_card(one.quad) or is_square(one.quad)
+        else _by_print(view, ink, one, expected)
+        for one in found
     ]
 
 

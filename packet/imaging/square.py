@@ -24,13 +24,16 @@ _AS_SHARP = 0.5  # of the step where the side was; one across the paper's edge i
 _FINE, _WIDE = 2, 8  # places either way: what a sharp edge and a soft shadow differ over
 
 
+def is_square(quad: Quads) -> bool:
+    """All four sides stand at right angles as only those of a scanned paper do: no measure of its
+    print is better."""
+    return float(np.ptp(_angles(quad))) < _AGREE_DEG
+
+
 def squared(pixels: Pixels, quad: Quads) -> Quads:
     """The quad (source pixels, square ones) with sides that stand askew turned as the others are;
     the same quad where the sides do not tell."""
-    side = following(quad) - quad
-    angles = np.degrees(np.arctan2(side[:, 1], side[:, 0])) - 90 * np.arange(4)
-    angles = (angles - angles[0] + 45) % 90 - 45  # against the first
-    long = lengths(side)
+    angles, long = _angles(quad), lengths(following(quad) - quad)
     agree = _agreeing(angles, long)
     if agree is None:
         return quad
@@ -42,12 +45,19 @@ def squared(pixels: Pixels, quad: Quads) -> Quads:
     half = np.tan(away) * long / 2  # what each end lies inward, or outward, of the middle
     ends = np.where(askew, half, 0.0)[:, None] * np.array([-1.0, 1.0])
     turned = put_off(quad[None], ends[None], most_px=float(long.max()))
-    for k in np.flatnonzero(askew):
+    for k in np.flatnonzero(askew).tolist():
         place, sharp = _sharpest(pixels, turned, k, reach_px=abs(half[k]) + _SPARE_PX)
         ends[k] += place
         if sharp < _AS_SHARP * _sharpest(pixels, quad[None], k, reach_px=_SPARE_PX)[1]:
             ends[k] = 0.0  # it does stand askew: a paper not cut at right angles
     return np.asarray(put_off(quad[None], ends[None], most_px=float(long.max()))[0], np.float64)
+
+
+def _angles(quad: Quads) -> NDArray[np.float64]:
+    """(4,) degrees of the sides against the first, but for right angles."""
+    side = following(quad) - quad
+    angles = np.degrees(np.arctan2(side[:, 1], side[:, 0])) - 90 * np.arange(4)
+    return np.asarray((angles - angles[0] + 45) % 90 - 45, np.float64)
 
 
 def _agreeing(angles: NDArray[np.float64], long: NDArray[np.float64]) -> NDArray[np.bool_] | None:
@@ -62,14 +72,14 @@ def _agreeing(angles: NDArray[np.float64], long: NDArray[np.float64]) -> NDArray
     first = int(long[1] + long[3] > long[0] + long[2])
     apart = [abs(float(angles[k] - angles[k + 2])) for k in (first, 1 - first)]
     if apart[0] < _LONG_AGREE_DEG and apart[1] > 2 * _LONG_AGREE_DEG:
-        return np.arange(4) % 2 == first
+        return np.asarray(np.arange(4) % 2 == first)
     return None
 
 
 def _sharpest(pixels: Pixels, quads: Quads, side: int, *, reach_px: float) -> tuple[float, float]:
     """(how far outward of a side of (1, 4, 2) its sharpest step lies, in pixels; how sharp)."""
     count = round(reach_px / _PITCH_PX)
-    offsets = np.arange(-count - _WIDE, count + _WIDE + 1) * _PITCH_PX
+    offsets = np.arange(-count - _WIDE, count + _WIDE + 1.0) * _PITCH_PX
     points = along_sides(quads, samples=_SAMPLES, offsets=offsets)[:, side]
     profile = sample(pixels, points)[0].mean(axis=0)  # (offsets, channels)
     at = np.arange(_WIDE, len(offsets) - _WIDE)

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from packet.imaging.square import squared
+from packet.imaging.square import is_square, squared
 
 QUAD = np.array([[150.0, 120.0], [750.0, 120.0], [750.0, 498.0], [150.0, 498.0]])
 TURN = np.array([[0.9994, 0.0349], [-0.0349, 0.9994]])  # 2 degrees
@@ -52,3 +52,10 @@ def test_sides_of_which_no_three_agree_say_nothing() -> None:
     quad = QUAD + np.array([[0, 0], [9, 0], [0, 0], [9, 6.0]])
 
     assert squared(_scan(QUAD), quad) is quad
+
+
+def test_a_scanned_papers_sides_are_told_from_those_of_a_photo() -> None:
+    photo = QUAD + np.array([[0, 0], [-6, 4], [-6, -4], [0, 0.0]])
+
+    assert is_square(QUAD @ TURN)
+    assert not is_square(photo)
