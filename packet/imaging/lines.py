@@ -25,12 +25,14 @@ _COLOUR = 2.0  # what a segment in colour counts: grain and shadows have none
 _BESIDE = np.array([4.0, 5.0, 7.0, 9.0])  # pixels off a line, where its two faces are looked at
 _LIGHT = 0.3  # what a difference in lightness counts against one in colour: the grain of wood
 _STEP = 8.0  # levels, that count for half
+_LOOKED_AT, _BY_LOOK = 2000, 32  # quads whose colours are looked at; kept by them
 _NO_STEP = 0.3  # what a line without any counts still
 
 
 def by_lines(view: View, expected: Expected, *, most: int = 220) -> tuple[list[Quads], Quads]:
     """(the best of the quads whose sides lines cover well, all of them), in view pixels,
-    clockwise, the best first.
+    clockwise, the best first; last those that look least like what is around them, for on a
+    patterned table thousands have plain sides.
 
     Corners may lie outside the picture. A side that cannot be seen is not made up here.
     """
@@ -59,7 +61,9 @@ def by_lines(view: View, expected: Expected, *, most: int = 220) -> tuple[list[Q
         *apart(quads[whole[: 4 * (most - few)]], most=most - few),
         *apart(quads[part[: 4 * few]], most=few),
     ]
-    return first, quads[best]
+    likely = quads[best[:_LOOKED_AT]]
+    by_look = np.argsort(-view.roughly_apart(likely), kind="stable")
+    return [*first, *apart(likely[by_look[: 8 * _BY_LOOK]], most=_BY_LOOK)], quads[best]
 
 
 def apart(quads: Quads, *, most: int, share: float = 0.006) -> list[Quads]:

@@ -19,6 +19,18 @@ _BAND = 0.22  # of the quad, that the outside is looked at on each side
 _STRIP = (0.03, 0.1)  # of the depth of a quad, from a side
 _LEAST_STRIP = 20  # pixels
 
+# places in a quad and beside it, in its own sides: for a quick look at many quads
+_WITHIN = np.stack(np.meshgrid(*(np.linspace(0.06, 0.94, 8),) * 2), axis=-1).reshape(-1, 2)
+_BESIDE = np.concatenate(
+    [
+        np.insert(np.linspace(-0.1, 1.1, 10)[:, None], axis, depth, axis=1)
+        for depth in (-0.14, -0.06, 1.06, 1.14)
+        for axis in (0, 1)
+    ]
+)
+_FEWER = 64  # colours, for few places
+_LEAST_PLACES = 20  # in the picture
+
 Codes = NDArray[np.uint16]
 
 
@@ -79,6 +91,30 @@ def contrast(codes: Codes, quad: Quads, inner: Quads | None = None) -> Contrast:
         inner=_distances(counts[7:], around),
         outer=_distances(counts[2:6], within),
     )
+
+
+def roughly_apart(codes: Codes, quads: Quads) -> NDArray[np.float64]:
+    """(n,) how differently (n, 4, 2) quads in pixels of ``codes`` and what is around them are
+    coloured, by some places of each; 0.0 where few of them are in the picture."""
+    light, tints = codes >> 6, codes & 63
+    fewer = (light >> 1 << 4) + (tints >> 4 << 2) + ((tints & 7) >> 1)
+    counts = [_at_places(fewer, quads, places) for places in (_WITHIN, _BESIDE)]
+    sizes = [one.sum(axis=1) for one in counts]
+    alike = np.sqrt(counts[0] * counts[1]).sum(axis=1) / np.sqrt(np.maximum(sizes[0] * sizes[1], 1))
+    there = np.minimum(*sizes) >= _LEAST_PLACES
+    return np.asarray(np.where(there, np.sqrt(np.maximum(0.0, 1 - alike)), 0.0), np.float64)
+
+
+def _at_places(codes: Codes, quads: Quads, places: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(n, colours) histograms of the colours at places of each quad that are in the picture."""
+    x, y = places[:, :1], places[:, 1:]
+    weights = np.concatenate([(1 - x) * (1 - y), x * (1 - y), x * y, (1 - x) * y], axis=1)
+    points = np.round(weights.astype(np.float32) @ quads.astype(np.float32)).astype(np.int32)
+    inside = ((points >= 0) & (points < codes.shape[::-1])).all(axis=2)
+    number = np.repeat(np.arange(len(quads)), inside.sum(axis=1))
+    seen = codes[points[inside][:, 1], points[inside][:, 0]]
+    counts = np.bincount(number * _FEWER + seen, minlength=len(quads) * _FEWER)
+    return counts.reshape(len(quads), _FEWER).astype(np.float64)
 
 
 def _strips(quad: Quads, near: float, far: float) -> Quads:

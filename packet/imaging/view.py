@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, grown, signed_area, whole_picture
-from packet.imaging.palette import Codes, Contrast, codes_of, contrast
+from packet.imaging.palette import Codes, Contrast, codes_of, contrast, roughly_apart
 
 LONG_SIDE_PX = 1700
 _FEW = 0.3  # numbers, of those of pixels: up to so many places are looked at one by one
@@ -111,15 +111,16 @@ class View:
 
     def contrast(self, quad: Quads, inner: Quads | None = None) -> Contrast:
         """The same, and of the two faces of each side."""
-        codes = self.colour_codes
-        scale = np.array(
-            [self.small.shape[1] / self.width_px, self.small.shape[0] / self.height_px]
-        )
-        small = [
-            None if one is None else ((one + 0.5) * scale - 0.5) / _COARSE for one in (quad, inner)
-        ]
-        assert small[0] is not None
-        return contrast(codes, small[0], small[1])
+        within = None if inner is None else self._on_codes(inner)
+        return contrast(self.colour_codes, self._on_codes(quad), within)
+
+    def roughly_apart(self, quads: Quads) -> NDArray[np.float64]:
+        """(n,) the same of many quads, by some places of each."""
+        return roughly_apart(self.colour_codes, self._on_codes(quads))
+
+    def _on_codes(self, quads: Quads) -> Quads:
+        scale = np.array(self.small.shape[1::-1]) / np.array([self.width_px, self.height_px])
+        return np.asarray(((quads + 0.5) * scale - 0.5) / _COARSE, np.float64)
 
     def unexplained(self, quads: list[Quads]) -> float:
         """The largest thing outside the quads that does not look like the ground, as a share of

@@ -89,3 +89,18 @@ def test_cards_beside_one_another_are_no_print_on_a_larger_one(cards: int) -> No
     found = item_around(make_view(picture), judged[0], [*judged, around], _expected())
 
     assert found is (around if cards == 1 else judged[0])
+
+
+def test_a_quick_look_at_many_quads_tells_a_card_from_parts_of_a_cloth() -> None:
+    y, x = np.mgrid[0:900, 0:1300]
+    checks = np.array([235, 60])[(x // 45 + y // 45) % 2].astype(np.uint8)
+    picture = np.repeat(checks[..., None], 3, axis=2)
+    card = np.array([[180.0, 120.0], [840.0, 90.0], [860.0, 500.0], [200.0, 530.0]])
+    cv2.fillConvexPoly(picture, card.astype(np.int32), (70, 95, 150))
+    parts = [card * 0.5 + np.array(place) for place in ((100, 550), (800, 580), (860, 20))]
+
+    apart = make_view(picture).roughly_apart(np.stack([card, *parts, card + 5000.0]))
+
+    assert apart[0] > 0.9
+    assert apart[1:4].max() < 0.75
+    assert apart[4] == 0.0
