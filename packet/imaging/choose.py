@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.expected import ODD_SHAPE, Expected
+from packet.imaging.expected import Expected
 from packet.imaging.geometry import (
     Quads,
     following,
@@ -30,11 +30,8 @@ _MOST_ITEMS = 24
 _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _ALIKE = 0.12  # for another item of the best one's size
 FITS = 0.95  # of the shape
-_WANTED = 0.2  # by so much better a shape a kind has it, that no kind has
-_STRIPE = 0.1  # less for an item of which a stripe hides two sides' ends
-_LEAST_PART, _MOST_PART = 0.5, 0.9  # of an item, that a stripe near its end leaves
-_PLAIN_LAST = 0.9  # share with an edge of the item's other two sides
-_ALL_WITHIN = 0.97  # of the part
+_BAND_EDGE = 0.9  # share of the sides beyond a band, where the stripe looks like the lid
+_BETTER_SHAPE = 0.2  # that a kind has, than that of a part: all a tag that lies leaves
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
 ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second item may look so
 _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
@@ -73,7 +70,6 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
     top = good[int(np.argmax(worth))]
     if top.shape > 0.7 and not top.cut:
         worth += _ALIKE * np.array([_alike(view, top, one, expected) for one in good])
-    good = [_beyond_stripe(one, good) for one in good]
     if expected.openings:
         good = [whole_opening(view, one, good, expected) for one in good]
     chosen: list[Judged] = []
@@ -163,10 +159,13 @@ def _is_twin(view: View, one: Judged, other: Judged, outer: Judged, expected: Ex
 
 def _with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
     """The item of which a quad lacks a band along one side, or two (a title, a stripe, what lies
-    beyond a finger): about as good, and unlike all around it along those sides."""
+    beyond a finger): about as good, and along those sides unlike all around it, or, where no kind
+    has the quad's own shape, ended by plain edges."""
     best = inner
     for one in good:
-        if one.cut or one.shape < FITS or one.worst < _BAND_WORST:
+        if one.cut or one.worst < _BAND_WORST:
+            continue
+        if one.shape < min(FITS, inner.shape + _BETTER_SHAPE):
             continue
         if one.score < max(inner.score, best.score) - _ABOUT_AS_GOOD:
             continue
@@ -175,7 +174,10 @@ def _with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
         if not (larger and part > _ON_IT and _LEAST_BUT_BAND < jaccard < _MOST_BUT_BAND):
             continue
         sides = _added_sides(inner.quad, one.quad)
-        if len(sides) in (1, 2) and (view.contrast(one.quad).inner[sides] > _BAND_APART).all():
+        if len(sides) not in (1, 2):
+            continue
+        shaped = one.shape > inner.shape + _BETTER_SHAPE and one.edges[sides].min() > _BAND_EDGE
+        if shaped or (view.contrast(one.quad).inner[sides] > _BAND_APART).all():
             best = one
     return best if best is inner else replace(best, score=max(inner.score, best.score))
 
@@ -187,37 +189,6 @@ def _added_sides(inner: Quads, outer: Quads) -> NDArray[np.int64]:
     outward = np.stack([around[:, 1], -around[:, 0]], axis=-1) / np.maximum(long, 1e-9)[:, None]
     depth = np.einsum("nk,nmk->nm", outward, outer[:, None] - inner)  # of each corner, off a side
     return np.flatnonzero(np.sort(depth, axis=1)[:, 1] > _SAME_SIDE * long.sum())
-
-
-def _beyond_stripe(part: Judged, good: Sequence[Judged]) -> Judged:
-    """The item that a quad of no wanted shape is only a part of, else the quad itself.
-
-    A stripe from side to side (a card's magnetic one) is darker than the table, the card lighter:
-    where the stripe ends, the sides of the card are no edge of one kind. The card goes on behind
-    the stripe, so it has the part's sides, all of its own last one, and a wanted shape.
-    """
-    best = part
-    for one in good:
-        if one.cut or one.shape < part.shape + _WANTED or part.shape > ODD_SHAPE + 0.05:
-            continue
-        share = abs(signed_area(part.quad)) / max(abs(signed_area(one.quad)), 1e-9)
-        least = part.score - _STRIPE if best is part else best.score
-        if not _LEAST_PART < share < _MOST_PART or one.score < least:
-            continue
-        sides = np.sort(one.edges)
-        plain = sides[0] > share - 0.1 and sides[2] > _PLAIN_LAST
-        if plain and overlap(part.quad, one.quad)[1] > _ALL_WITHIN and _shares_end(part, one):
-            best = one
-    return best
-
-
-def _shares_end(part: Judged, whole: Judged) -> bool:
-    """Two corners next to each other are the same, the others lie on the whole's sides."""
-    around = float(lengths(following(whole.quad) - whole.quad).sum())
-    away = lengths(part.quad[:, None] - whole.quad[None]).min(axis=1) < 0.015 * around
-    if int(away.sum()) != 2:
-        return False
-    return bool(away[0] == away[1] or away[1] == away[2])
 
 
 def _three_sides(one: Judged) -> bool:

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-import cv2
 import numpy as np
 
 from packet.imaging.choose import FITS
@@ -16,7 +15,6 @@ from packet.imaging.find import SURE, Found, find_items
 from packet.imaging.geometry import (
     Quads,
     from_top_left,
-    grown,
     meeting,
     overlap,
     same_size,
@@ -25,20 +23,14 @@ from packet.imaging.geometry import (
     whole_picture,
 )
 from packet.imaging.glass import LIKE_GLASS, page_around_print, page_on_glass, page_pushed_over
+from packet.imaging.page_parts import PLAIN, is_part_of_page, lies_alone
 from packet.imaging.score import side_edges
-from packet.imaging.skew import PagePrint, ink_points, page_print, straightened
+from packet.imaging.skew import PagePrint, page_print, straightened
 from packet.imaging.view import View
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind
 
 PAGE_KINDS = {Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.FORM_PAGE, Kind.OTHER}
-_PLAIN = 0.8
-_PLAIN_ODD = 0.74  # for an odd shape no more than 0.86 can be
-_LEAST_OTHER = 2.0  # levels
-_LEAST_INK = 400  # points of print, that they may tell
-_MOST_AROUND = 0.04  # of the print; a few specks of dust lie on every glass
-_MUCH_AROUND = 0.5  # in a picture of no page's shape, around what is plainly of a wanted one
-_APART = 0.6  # in colours, of an item and its table
 _WRITTEN = 0.5  # of a picture of a page's size: no card, opening or A5 sheet on a glass has that
 _ASKEW_DEG = 0.3  # of print; a page that lies so leaves wedges beside it
 _SAME_PAPER, _MOST_PAPER = 24, 0.98  # levels; of the picture's rim
@@ -47,7 +39,6 @@ _ON_PAGE, _SAME_PAGE = 0.98, 0.99
 _MUCH_SMALLER = 0.8
 _GOES_ON = 0.7  # share with an edge, of the sides of a strip
 _DARK = 80  # L, of 255; paper is lighter however it was lit
-_GROWN = 1.05  # of an item: its own shadow is no print
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -86,10 +77,11 @@ def find_outlines(
     printed = page_print(view.levels) if page else None
     fills = printed is not None and _fills(view, printed)
     found = find_items(picture.pixels, view, expected, page=fills)
+    pages = set(kinds) <= PAGE_KINDS
     if plausible and not _several_alike(found):
         stands_out = any(_stands_out(one, expected, kinds) for one in found)
-        found = found if stands_out or _lies_alone(view, found, kinds) else []
-    if found and _is_part_of_page(view, found, plausible=plausible):
+        found = found if stands_out or (not pages and lies_alone(view, found)) else []
+    if found and is_part_of_page(view, found, expected, plausible=plausible):
         found = []
     if page and not any(_is_item_on_glass(one, expected) for one in found):
         quad = page_on_glass(picture.pixels, view, expected)
@@ -202,7 +194,7 @@ def _stands_out(one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
     if set(kinds) <= PAGE_KINDS:
         return share > 0.5 and one.shape > 0.6
     if one.shape < 0.6:  # an odd size, on a ground that is no paper
-        return one.score > _PLAIN and one.off_ground > 0.5
+        return one.score > PLAIN and one.off_ground > 0.5
     if expected.px_per_mm is not None and one.shape > (0.8 if _has_page_size(expected) else 0.7):
         return True
     wide, high = side_lengths(one.quad)
@@ -212,57 +204,6 @@ def _stands_out(one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
         for w, h in expected.sizes_mm
     )
     return share > 0.3 or sizes_fit
-
-
-def _lies_alone(view: View, found: Sequence[Found], kinds: Sequence[Kind]) -> bool:
-    """An odd size, all the print of the picture on it, though its ground looks like paper: a
-    ticket under a white lid. Around a table or a box on a page the very same paper goes on."""
-    plain = any(
-        one.score > _PLAIN_ODD and not one.cut and _is_other_paper(view, view.to_view(one.quad))
-        for one in found
-    )
-    if not plain or set(kinds) <= PAGE_KINDS:
-        return False
-    return _printed_around(view, found) <= _MOST_AROUND
-
-
-def _is_other_paper(view: View, quad: Quads) -> bool:
-    """Within a quad (view pixels) the paper has another shade than around it, if ever so little."""
-    rings = np.zeros(view.lab.shape[:2], np.uint8)
-    for by, ring in ((1.15, 1), (1.03, 0), (0.97, 2), (0.85, 0)):
-        corners = np.round(grown(quad, by)).astype(np.int32)
-        cv2.fillConvexPoly(rings, corners, ring)
-    around, within = (view.lab[rings == ring].reshape(-1, 3) for ring in (1, 2))
-    if not len(around) or not len(within):
-        return False
-    apart = np.median(around, axis=0) - np.median(within, axis=0)
-    return float(np.linalg.norm(apart)) > _LEAST_OTHER
-
-
-def _is_part_of_page(view: View, found: Sequence[Found], *, plausible: bool) -> bool:
-    """A box, a picture or a block of text on a page that fills the whole picture: print goes on
-    around it, on paper of the same colours. In a picture of no page's shape that may be fingers
-    and pens beside a paper, so that less is asked of one that has a wanted shape."""
-    if any(one.score >= SURE and one.shape > 0.6 for one in found):
-        return False
-    if any(view.apart(view.to_view(one.quad)) > _APART for one in found):
-        return False
-    shaped = not plausible and any(one.score >= _PLAIN and one.shape > FITS for one in found)
-    return _printed_around(view, found) > (_MUCH_AROUND if shaped else _MOST_AROUND)
-
-
-def _printed_around(view: View, found: Sequence[Found]) -> float:
-    """The share of the print that lies around what was found; 0 where there is hardly any."""
-    ink = ink_points(view.levels)
-    if len(ink) < _LEAST_INK:
-        return 0.0
-    inside = np.zeros(len(ink), bool)
-    for one in found:
-        around = grown(one.quad, _GROWN)
-        side = np.roll(around, -1, axis=0) - around
-        gap = ink[:, None] - around
-        inside |= np.all(side[:, 0] * gap[..., 1] - side[:, 1] * gap[..., 0] > 0, axis=1)
-    return float((~inside).mean())
 
 
 def _is_dark(view: View) -> bool:

@@ -10,6 +10,7 @@ import drawing
 import numpy as np
 import pytest
 import small_packet
+from evaluation import papers
 from helpers import KINDS, angle_deg, codes, corner_error_mm, jaccard, picture_of, run
 
 from packet.imaging import find
@@ -331,3 +332,21 @@ def test_a_white_card_under_a_white_lid_is_found_by_its_print_beside_a_plain_one
 
     assert jaccard(blue, corners["blue"]) > 0.99
     assert jaccard(white, corners["white"]) > 0.97
+
+
+@pytest.mark.parametrize("seed", [0, 2, 12])
+def test_a_portrait_on_a_page_that_fills_the_photo_is_no_card(seed):
+    """A data page from so near that none of its sides is seen: the whole picture, and said so."""
+    rgb = papers.data_opening(np.random.default_rng(seed)).rgb
+    inset = 40
+    wide = rgb.shape[1] - 2 * inset
+    near = rgb[-inset - wide * 4 // 3 : -inset, inset:-inset]
+    pixels = cv2.resize(near, (1200, 1600), interpolation=cv2.INTER_AREA)
+    light = np.linspace(0.8, 0.95, 1600)[:, None, None]
+    noise = np.random.default_rng(seed).normal(0, 2, pixels.shape)
+    pixels = (pixels * light + noise).clip(0, 255).astype(np.uint8)
+
+    (item,) = run(Picture(pixels=pixels, dpi=None, source="camera"), ()).items
+
+    assert "not-found" in codes(item)
+    assert np.ptp(np.array(item.corners_px), axis=0).prod() > 0.95 * 1200 * 1600

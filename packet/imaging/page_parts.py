@@ -1,0 +1,140 @@
+"""Is what was found an item, or only a part of a page: a box, a portrait, a block of print?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.choose import FITS
+from packet.imaging.expected import Expected
+from packet.imaging.find import CERTAIN, SURE, Found
+from packet.imaging.geometry import Pixels, Quads, grown, signed_area
+from packet.imaging.rectify import luma, shrunk
+from packet.imaging.skew import ink_points
+from packet.imaging.upright import ANALYSIS_PX, Lines, read_print
+from packet.imaging.view import View
+
+PLAIN = 0.8
+_PLAIN_ODD = 0.74  # for an odd shape no more than 0.86 can be
+_LEAST_OTHER = 2.0  # levels
+_LEAST_INK = 400  # points of print, that they may tell
+_MOST_AROUND = 0.04  # of the print; a few specks of dust lie on every glass
+_MUCH_AROUND = 0.5  # in a picture of no page's shape, around what is plainly of a wanted one
+_APART = 0.6  # in colours, of an item and its table
+_GROWN = 1.05  # of an item: its own shadow is no print
+_MANY_LINES = 0.5  # long sides of the picture, of lines of text around what was found
+_MANY_BESIDE = 0.2  # of those on it
+_PAGE_OF_LINES = 3.0  # long sides
+_WELL_OFF, _UNLIKE = 0.9, 0.95  # off the ground; in colours
+_OFF, _PLAINLY_APART = 0.6, 0.8  # off the ground; in colours
+_SPECK = 0.04  # of the picture
+
+
+def lies_alone(view: View, found: Sequence[Found]) -> bool:
+    """An odd size, all the print of the picture on it, though its ground looks like paper: a
+    ticket under a white lid. Around a table or a box on a page the very same paper goes on."""
+    plain = any(
+        one.score > _PLAIN_ODD and not one.cut and _is_other_paper(view, view.to_view(one.quad))
+        for one in found
+    )
+    return plain and _printed_around(view, found) <= _MOST_AROUND
+
+
+def _is_other_paper(view: View, quad: Quads) -> bool:
+    """Within a quad (view pixels) the paper has another shade than around it, if ever so little."""
+    rings = np.zeros(view.lab.shape[:2], np.uint8)
+    for by, ring in ((1.15, 1), (1.03, 0), (0.97, 2), (0.85, 0)):
+        corners = np.round(grown(quad, by)).astype(np.int32)
+        cv2.fillConvexPoly(rings, corners, ring)
+    around, within = (view.lab[rings == ring].reshape(-1, 3) for ring in (1, 2))
+    if not len(around) or not len(within):
+        return False
+    apart = np.median(around, axis=0) - np.median(within, axis=0)
+    return float(np.linalg.norm(apart)) > _LEAST_OTHER
+
+
+def is_part_of_page(
+    view: View, found: Sequence[Found], expected: Expected, *, plausible: bool
+) -> bool:
+    """A box, a picture or a block of text on a page that fills the whole picture: print goes on
+    around it, on paper of the same colours. In a picture of no page's shape that may be fingers
+    and pens beside a paper, so that less is asked of one that has a wanted shape."""
+    if expected.perspective and _lines_go_on(view, found):
+        return True
+    if any(one.score >= SURE and one.shape > 0.6 for one in found):
+        return False
+    if any(view.apart(view.to_view(one.quad)) > _APART for one in found):
+        return False
+    shaped = not plausible and any(one.score >= PLAIN and one.shape > FITS for one in found)
+    return _printed_around(view, found) > (_MUCH_AROUND if shaped else _MOST_AROUND)
+
+
+def _printed_around(view: View, found: Sequence[Found]) -> float:
+    """The share of the print that lies around what was found; 0 where there is hardly any."""
+    ink = ink_points(view.levels)
+    if len(ink) < _LEAST_INK:
+        return 0.0
+    inside = np.zeros(len(ink), bool)
+    for one in found:
+        around = grown(one.quad, _GROWN)
+        side = np.roll(around, -1, axis=0) - around
+        gap = ink[:, None] - around
+        inside |= np.all(side[:, 0] * gap[..., 1] - side[:, 1] * gap[..., 0] > 0, axis=1)
+    return float((~inside).mean())
+
+
+def _lines_go_on(view: View, found: Sequence[Found]) -> bool:
+    """Lines of text stand around what was found, and many of them: a page that fills the picture,
+    of which a portrait, a box or a block of text has plain sides. A table is not written on; a
+    paper beside is no doubt of what stands out plainly, a page full of print is."""
+    if any(_is_certain(view, one) for one in found):
+        return False
+    within, around = _text_lengths(view, found)
+    if around > max(_PAGE_OF_LINES, within):
+        return True
+    plain = any(_stands_out(view, one) for one in found)
+    return not plain and around > max(_MANY_LINES, _MANY_BESIDE * within)
+
+
+def _is_certain(view: View, one: Found) -> bool:
+    """Of a wanted shape, and off the ground or unlike all around it: a card on a letter."""
+    if one.score < CERTAIN or one.shape < FITS or one.cut:
+        return False
+    return one.off_ground > _WELL_OFF or view.apart(view.to_view(one.quad)) > _UNLIKE
+
+
+def _stands_out(view: View, one: Found) -> bool:
+    """Certain by its sides, or off the ground and unlike what lies around it, and no speck."""
+    if one.score >= CERTAIN and not one.cut:
+        return True
+    share = abs(signed_area(one.quad)) / (view.factor**2 * view.width_px * view.height_px)
+    apart = one.off_ground > _OFF and view.apart(view.to_view(one.quad)) > _PLAINLY_APART
+    return apart and share > _SPECK
+
+
+def _text_lengths(view: View, found: Sequence[Found]) -> tuple[float, float]:
+    """(on what was found, around it): lengths of the lines of text, in long sides of the view."""
+    grey = luma(view.levels[-1])
+    scale = ANALYSIS_PX / max(grey.shape)
+    grey = shrunk(grey, (round(grey.shape[1] * scale), round(grey.shape[0] * scale)))
+    inside = np.zeros(grey.shape, np.uint8)
+    for one in found:
+        corners = grown(view.to_view(one.quad), _GROWN) * scale
+        cv2.fillConvexPoly(inside, np.round(corners).astype(np.int32), 1)
+    printed = read_print(grey)
+    turned = np.asarray(cv2.rotate(inside, cv2.ROTATE_90_CLOCKWISE), np.uint8)
+    within, around = _lengths(printed.across, inside) + _lengths(printed.down, turned)
+    return float(within) / ANALYSIS_PX, float(around) / ANALYSIS_PX
+
+
+def _lengths(lines: Lines, inside: Pixels) -> NDArray[np.float64]:
+    """Of the lines that hold signs: (2,) pixels within a mask and outside it."""
+    held = np.bincount(lines.line_of[lines.line_of >= 0], minlength=len(lines.boxes)) >= 4
+    x, y, wide, high = lines.boxes[held].T
+    limits = np.array(inside.shape) - 1
+    at = np.minimum(np.stack([y + high // 2, x + wide // 2]).T, limits)
+    within = inside[at[:, 0], at[:, 1]] == 1
+    return np.array([wide[within].sum(), wide[~within].sum()], np.float64)
