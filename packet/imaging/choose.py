@@ -18,7 +18,7 @@ from packet.imaging.geometry import (
     same_size_on_table,
     signed_area,
 )
-from packet.imaging.lattice import squares_of_many
+from packet.imaging.lattice import is_motley_around, squares_of_many
 from packet.imaging.openings import BESIDE, whole_opening
 from packet.imaging.score import Judged
 from packet.imaging.view import View
@@ -33,6 +33,7 @@ FITS = 0.95  # of the shape
 _BAND_EDGE = 0.9  # share of the sides beyond a band, where the stripe looks like the lid
 _BETTER_SHAPE = 0.2  # that a kind has, than that of a part: all a tag that lies leaves
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
+_RATHER, _QUITE_UNLIKE = 0.15, 0.95  # in colours: more; of an odd shape
 ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second item may look so
 _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
 _ABOUT_AS_GOOD = 0.1
@@ -94,18 +95,23 @@ def _unlike_first(
     view: View, good: Sequence[Judged], worth: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """The same, but a part of the table is not taken before the likeliest item that scores about
-    as well and looks like nothing around it; such an item may be cut off."""
+    as well and looks like nothing around it; such an item may be cut off. On a table of several
+    colours a whole item need only differ much more than that part does."""
     first = int(np.argmax(worth))
-    least = good[first].score - _ABOUT_AS_GOOD
-    as_good = [
-        k
-        for k in np.argsort(-worth, kind="stable")
-        if good[k].score >= least and good[k].shape >= FITS and good[k].worst >= 0.5
-    ]
-    if all(k == first for k in as_good) or view.apart(good[first].quad) > _ALIKE_LOOK:
+    best, differs = good[first], view.apart(good[first].quad)
+    if differs > _ALIKE_LOOK + _RATHER:
         return worth
-    for k in as_good:
-        if view.apart(good[k].quad) > _UNLIKE:
+    for k in np.argsort(-worth, kind="stable"):
+        one = good[k]
+        if one.score < best.score - _ABOUT_AS_GOOD or one.worst < 0.5:
+            continue
+        apart = view.apart(one.quad)
+        if (one.shape >= FITS and apart > _UNLIKE and differs <= _ALIKE_LOOK) or (
+            apart > max(_ALIKE_LOOK, differs + 2 * _RATHER)
+            and not one.cut
+            and (one.shape >= FITS or (one.worst > 0.8 and apart > _QUITE_UNLIKE))
+            and is_motley_around(view, one.quad)
+        ):
             worth = worth.copy()
             worth[k] = worth[first] + 1e-6
             return worth
