@@ -18,9 +18,10 @@ from packet.imaging.geometry import (
     same_size_on_table,
     signed_area,
 )
-from packet.imaging.lattice import is_motley_around, squares_of_many
+from packet.imaging.lattice import squares_of_many
 from packet.imaging.openings import BESIDE, whole_opening
 from packet.imaging.score import Judged
+from packet.imaging.table import is_motley_around, is_shadow
 from packet.imaging.view import View
 
 ENOUGH = 0.62
@@ -35,6 +36,7 @@ _BETTER_SHAPE = 0.2  # that a kind has, than that of a part: all a tag that lies
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
 _RATHER, _QUITE_UNLIKE = 0.15, 0.95  # in colours: more; of an odd shape
 ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second item may look so
+_CUT_OFF_GROUND = 0.7  # of another item, that is cut off
 _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
 _ABOUT_AS_GOOD = 0.1
 _BAND_WORST, _BAND_APART = 0.5, 0.85  # share of a side with an edge; in colours
@@ -110,7 +112,7 @@ def _unlike_first(
             apart > max(_ALIKE_LOOK, differs + 2 * _RATHER)
             and not one.cut
             and (one.shape >= FITS or (one.worst > 0.8 and apart > _QUITE_UNLIKE))
-            and is_motley_around(view, one.quad)
+            and is_motley_around(view, best.quad)
         ):
             worth = worth.copy()
             worth[k] = worth[first] + 1e-6
@@ -214,21 +216,22 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
     """Good enough to lie beside the best one."""
     if one.worst < 0.5:
         return False
-    whole = not first.cut and not one.cut
-    if (
-        whole
+    alike = (
+        not (first.cut or one.cut)
         and _alike(view, first, one, expected)
         and (one.support > 0.8 or view.apart(one.quad) > _RING_APART)
-    ):
-        return True
-    if one.score < first.score - BESIDE:
+    )
+    if not alike and one.score < first.score - BESIDE:
         return False
-    if expected.px_per_mm is not None and is_plain(one):  # white paper under a white lid
+    if alike or (expected.px_per_mm is not None and is_plain(one)):  # white, under a white lid
         return True
-    if one.cut and abs(signed_area(one.quad)) < _LEAST_CUT * abs(signed_area(first.quad)):
+    off_ground = view.off_ground(one.quad)
+    if not one.cut:
+        return off_ground > 0.5 * view.off_ground(first.quad)
+    if abs(signed_area(one.quad)) < _LEAST_CUT * abs(signed_area(first.quad)):
         return False
-    least = 0.7 if one.cut and not first.cut else 0.5 * view.off_ground(first.quad)
-    return view.off_ground(one.quad) > least
+    least = 0.5 * view.off_ground(first.quad) if first.cut else _CUT_OFF_GROUND
+    return off_ground > least and not (expected.perspective and is_shadow(view, one.quad))
 
 
 def _is_item(one: Judged) -> bool:

@@ -35,11 +35,11 @@ from packet.imaging.geometry import (
 )
 from packet.imaging.lines import by_lines
 from packet.imaging.openings import cut_openings, wider
-from packet.imaging.parted import parted
+from packet.imaging.parted import parted, parted_sides
 from packet.imaging.propose import by_ground, by_regions, within_colours
 from packet.imaging.rank import MOVED, PLAINLY_APART, best_of, by_colours, distinct, rank, uneven
 from packet.imaging.refine import out_of_shadow, refine
-from packet.imaging.score import Judged
+from packet.imaging.score import Judged, judge
 from packet.imaging.skew import ink_of, straight_by_text
 from packet.imaging.square import is_square, squared
 from packet.imaging.view import View
@@ -135,8 +135,7 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         chosen = choose(view, ranked, expected)
         if expected.perspective and _are_doubtful(view, chosen):
             rough = [*plain, *others(), *by_regions(view), *within_colours(view)]
-            moved = rank(view, parted(view, rough), expected, faint=True)
-            ranked = best_of([*ranked, *by_colours(view, moved)])
+            ranked = best_of([*ranked, *by_colours(view, _by_look(view, rough, expected))])
             chosen = choose(view, ranked, expected)
         beside = as_large(view, chosen, every, expected)
         if beside:
@@ -156,6 +155,17 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
             ranked = best_of([*ranked, *(by_colours(view, judged) if hard else judged)])
             chosen = choose(view, ranked, expected)
     return chosen, hard
+
+
+def _by_look(view: View, rough: Sequence[Quads], expected: Expected) -> list[Judged]:
+    """Rough quads where colours part best; those that edges show there, too, first."""
+    quads = parted(view, rough)
+    moved = rank(view, quads, expected, faint=True)
+    judged = [
+        judge(view, some, expected, loose=False, known=parted_sides(view, some))
+        for some in ([one.quad for one in moved], quads)
+    ]
+    return distinct([*best_of([*moved, *judged[0]]), *judged[1]], most=2 * MOVED)
 
 
 def _are_doubtful(view: View, chosen: Sequence[Judged]) -> bool:

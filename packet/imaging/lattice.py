@@ -8,14 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import (
-    Quads,
-    following,
-    grown,
-    lengths,
-    signed_area,
-    unit_homographies,
-)
+from packet.imaging.geometry import Quads, signed_area, unit_homographies
 from packet.imaging.view import View
 
 _CELL = np.stack(np.meshgrid(*(np.linspace(0.2, 0.8, 5),) * 2), axis=-1).reshape(-1, 2)
@@ -30,8 +23,6 @@ _HORIZON = 0.2  # depth, of that of the quad's first corner: what lies beyond is
 _SMOOTH = 8.0  # median deviation within a square, in Lab
 _PLAIN = 18.0  # by so much, in Lab, squares of two colours differ at least
 _MOST_LARGER = 2.5
-_AROUND, _LEAST_AROUND = (1.12, 1.2), 30  # of a quad; places
-_MOTLEY = 13.0  # mean deviation, in Lab with little lightness: of cloths 14 and more, others to 12
 _ALIKE = 0.4  # of that, squares of one colour at most: the light may slope
 
 
@@ -68,23 +59,6 @@ def squares_of_many(view: View, quads: Sequence[Quads]) -> list[bool]:
         )
         for k, area in enumerate(areas)
     ]
-
-
-def is_motley_around(view: View, quad: Quads) -> bool:
-    """What lies around a quad is of several colours: cloth with checks or stripes, a rug; stone,
-    wood and shadows are not."""
-    around = np.stack([grown(quad, by) for by in _AROUND])
-    step = following(around) - around
-    points = (
-        around[..., None, :] + np.linspace(0, 1, 24, endpoint=False)[:, None] * step[..., None, :]
-    )
-    points = points.reshape(-1, 2)
-    inside = ((points >= 0) & (points <= (view.width_px - 1, view.height_px - 1))).all(axis=1)
-    if inside.sum() < _LEAST_AROUND:
-        return False
-    seen = view.colours_at(points[inside][None])[0]
-    away = lengths((seen - np.median(seen, axis=0)) * np.array([0.6, 1, 1]))
-    return float(away.mean()) > _MOTLEY
 
 
 def _apart(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:

@@ -10,6 +10,7 @@ moved and turned to where what lies along its two faces differs most, and the co
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import cv2
 import numpy as np
@@ -27,6 +28,7 @@ from packet.imaging.geometry import (
 )
 from packet.imaging.lines import apart
 from packet.imaging.palette import COLOURS, Codes
+from packet.imaging.table import is_motley_around
 from packet.imaging.view import View, sample
 
 _MOST = 24  # quads that are tried
@@ -42,7 +44,9 @@ _AROUND, _GAP, _WITHIN = 1.9, 1.06, 0.92  # of the quad
 _LEAST_PIXELS = 50  # that colours are counted on
 _RARE = 0.002  # share of a colour that was not seen
 _MOST_ODDS = 2.5  # that one pixel has, as logarithm
-_SAMPLES = 40  # along a side
+_SAMPLES, _STRETCH = 40, 7  # along a side; that are looked at as one
+_ALONG = np.linspace(0.06, 0.94, _SAMPLES)
+_DEPTH, _PLAINLY = 12, 0.25  # of the faces; of the odds
 _TURNS, _MOST_TURN = 13, 0.6  # of a side; of the reach, at its ends
 _NEAR = 1e-3  # for a pixel less far: where nothing tells, a side stays
 _LEAST_PX = 8  # of a side
@@ -54,6 +58,44 @@ def parted(view: View, quads: Sequence[Quads]) -> list[Quads]:
     scale = np.array([codes.shape[1] / view.width_px, codes.shape[0] / view.height_px])
     found = (_parted(codes, (quad + 0.5) * scale - 0.5) for quad in _likeliest(view, quads))
     return _wholes(view, [(quad + 0.5) / scale - 0.5 for quad in found if quad is not None])
+
+
+def parted_sides(view: View, quads: Sequence[Quads]) -> NDArray[np.float64]:
+    """(n, 4): on a table of several colours, the share of each side of quads (view pixels) along
+    which there is more of the quad's colours within and of the table's around; else 0."""
+    codes = view.colour_codes
+    scale = np.array([codes.shape[1] / view.width_px, codes.shape[0] / view.height_px])
+    shares = np.zeros((len(quads), 4))
+    for k, quad in enumerate(quads):
+        if is_motley_around(view, quad):
+            shares[k] = _shares(codes, (quad + 0.5) * scale - 0.5)
+    return shares
+
+
+def _shares(codes: Codes, quad: Quads) -> NDArray[np.float64]:
+    """(4,) of a quad in pixels of ``codes``; a stretch of a side is looked at as a whole, for
+    squares of the paper's own colour may lie along it."""
+    odds = _odds(codes, quad)
+    side = following(quad) - quad
+    long = lengths(side)
+    if odds is None or long.min() < _LEAST_PX:
+        return np.zeros(4)
+    depth = int(max(3, min(_DEPTH, 0.15 * long.min())))
+    off = np.concatenate([-np.arange(1.0, depth + 1), np.arange(1.0, depth + 1)])
+    seen = _beside(odds, quad, off).reshape(4, _SAMPLES, 2, depth).mean(axis=3)
+    total = np.cumsum(np.pad(seen, ((0, 0), (1, 0), (0, 0))), axis=1)
+    mean = (total[:, _STRETCH:] - total[:, :-_STRETCH]) / _STRETCH
+    plain = (mean[..., 0] > _PLAINLY) & (mean[..., 1] < -_PLAINLY)
+    return np.asarray(plain.mean(axis=1), np.float64)
+
+
+def _beside(odds: NDArray[np.float32], quad: Quads, off: NDArray[np.float64]) -> NDArray[Any]:
+    """(4 * samples, offsets) odds along the sides; offsets in pixels, outward."""
+    side = following(quad) - quad
+    outward = np.stack([side[:, 1], -side[:, 0]], axis=1) / lengths(side)[:, None]
+    places = quad[:, None] + _ALONG[None, :, None] * side[:, None]  # (4, samples, 2)
+    points = (places[:, :, None] + off[:, None] * outward[:, None, None]).astype(np.float32)
+    return sample(odds, points.reshape(4 * _SAMPLES, len(off), 2))[..., 0]
 
 
 def _wholes(view: View, quads: Sequence[Quads]) -> list[Quads]:
@@ -106,15 +148,8 @@ def _moved(codes: Codes, quad: Quads, reach: int, depth: int) -> Quads | None:
     odds = _odds(codes, quad)
     if odds is None:
         return None
-    start = quad
-    side = following(quad) - start
-    long = lengths(side)
-    outward = np.stack([side[:, 1], -side[:, 0]], axis=1) / long[:, None]
-    along = np.linspace(0.06, 0.94, _SAMPLES)
     off = np.arange(-reach - depth, reach + depth + 1.0)
-    places = start[:, None] + along[None, :, None] * side[:, None]  # (4, samples, 2)
-    points = (places[:, :, None] + off[:, None] * outward[:, None, None]).astype(np.float32)
-    odds_at = sample(odds, points.reshape(4 * _SAMPLES, len(off), 2))[..., 0]
+    odds_at = _beside(odds, quad, off)
     total = np.zeros((4 * _SAMPLES, len(off) + 1))
     np.cumsum(odds_at, axis=1, out=total[:, 1:])
     within = total[:, depth:-depth] - total[:, : -2 * depth]
@@ -124,19 +159,17 @@ def _moved(codes: Codes, quad: Quads, reach: int, depth: int) -> Quads | None:
     )
     shifts = np.arange(-reach, reach + 1)
     turns = np.linspace(-_MOST_TURN, _MOST_TURN, _TURNS) * reach
-    at = np.round(shifts[:, None, None] + turns[:, None] * (2 * along - 1)).astype(int)
+    at = np.round(shifts[:, None, None] + turns[:, None] * (2 * _ALONG - 1)).astype(int)
     at = np.clip(at, -reach, reach) + reach  # (shifts, turns, samples)
     worth = better[:, np.arange(_SAMPLES), at].sum(axis=3)
     worth -= _NEAR * np.abs(shifts)[:, None]
     best = worth.reshape(4, -1).argmax(axis=1)
     shift, turn = shifts[best // _TURNS], turns[best % _TURNS]
-    ends = np.stack(
-        [
-            start + (shift - turn)[:, None] * outward,
-            start + side + (shift + turn)[:, None] * outward,
-        ],
-        axis=1,
-    )
+    side = following(quad) - quad
+    outward = np.stack([side[:, 1], -side[:, 0]], axis=1) / lengths(side)[:, None]
+    start = quad + (shift - turn)[:, None] * outward
+    end = following(quad) + (shift + turn)[:, None] * outward
+    ends = np.stack([start, end], axis=1)
     corners = [meeting(ends[k - 1], ends[k]) for k in range(4)]
     if any(corner is None for corner in corners):
         return None

@@ -7,14 +7,15 @@ import numpy as np
 import pytest
 from test_patterned import _gingham
 
-from packet.imaging.choose import choose
+from packet.imaging.choose import _unlike_first, choose, worth_of
 from packet.imaging.expected import Expected
-from packet.imaging.geometry import overlap
+from packet.imaging.geometry import grown, overlap
 from packet.imaging.openings import whole_opening
-from packet.imaging.parted import parted
+from packet.imaging.parted import parted, parted_sides
 from packet.imaging.propose import within_colours
 from packet.imaging.score import Judged
 from packet.imaging.sheet_look import is_printed_on_half
+from packet.imaging.table import is_motley_around, is_shadow
 from packet.imaging.view import make_view
 
 SHEET = np.array([[330.0, 240.0], [930.0, 170.0], [980.0, 600.0], [380.0, 670.0]])
@@ -101,3 +102,33 @@ def test_two_plain_pages_are_one_opening_though_its_scale_lies() -> None:
     found = whole_opening(make_view(glass), pages[0], [*pages, whole], _on_glass(6.0))
 
     assert found is whole
+
+
+def test_on_cloth_sides_without_edges_are_seen_by_colours() -> None:
+    view = make_view(_cloth(6.0))
+    plain = make_view(np.full((900, 1300, 3), 200, np.uint8))
+
+    assert parted_sides(view, [SHEET]).min() > 0.8
+    assert parted_sides(view, [grown(SHEET, 0.6)]).max() < 0.1
+    assert is_motley_around(view, SHEET)
+    assert not is_motley_around(plain, SHEET)
+    assert parted_sides(plain, [SHEET]).max() == 0
+
+
+def test_a_part_of_the_cloth_is_not_taken_before_the_paper() -> None:
+    view = make_view(_cloth(1.0))
+    cloth = SHEET + np.array([[-250.0, -100.0], [0.0, -100.0], [0.0, 0.0], [-250.0, 0.0]])
+    good = [_judged(cloth, 0.95), _judged(SHEET, 0.9)]
+
+    worth = _unlike_first(view, good, worth_of(good))
+
+    assert int(np.argmax(worth)) == 1
+
+
+@pytest.mark.parametrize(("colour", "shadow"), [((110, 110, 108), True), ((110, 90, 60), False)])
+def test_an_arm_s_shadow_has_the_table_s_tint(colour: tuple[int, int, int], shadow: bool) -> None:
+    table = np.full((900, 1300, 3), 205, np.uint8)
+    arm = np.array([[200.0, 500.0], [460.0, 480.0], [520.0, 960.0], [180.0, 960.0]])
+    cv2.fillConvexPoly(table, arm.astype(np.int32), colour)
+
+    assert is_shadow(make_view(table), arm) is shadow
