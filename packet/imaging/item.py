@@ -175,7 +175,7 @@ def _make_item(
     grey = toned(part, field, kind=kind, tone="grey", dpi=flat.dpi)
     blank = is_blank(grey, kind=kind, dpi=flat.dpi)
     findings = (
-        *_outline_findings(outline, flat, subject=subject, picture=picture, kinds=task.kinds),
+        *_outline_findings(outline, flat, subject=subject, picture=picture),
         *size_findings(sized, subject=subject, flat=not expected.perspective),
         *picture_findings(
             flat, part, grey, subject=subject, picture=picture, blank=blank, kind=kind
@@ -221,12 +221,12 @@ def _recognised(held: _Held, kinds: Sequence[Kind], expected: Expected, *, given
 
 
 def _outline_findings(
-    outline: Outline, flat: Flat, *, subject: str, picture: Picture, kinds: Sequence[Kind]
+    outline: Outline, flat: Flat, *, subject: str, picture: Picture
 ) -> tuple[Finding, ...]:
     if outline.page:
         return ()
     if outline.whole:
-        return (not_found_finding(subject, plausible=outline.plausible, kinds=kinds),)
+        return (not_found_finding(subject, plausible=outline.plausible),)
     far = cut_off_mm(
         flat.quad, flat.size_mm, width_px=picture.width_px, height_px=picture.height_px
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -216,9 +216,8 @@ def mirrored_finding(subject: str) -> Finding:
     )
 
 
-def not_found_finding(subject: str, *, plausible: bool, kinds: Sequence[Kind]) -> Finding:
+def not_found_finding(subject: str, *, plausible: bool) -> Finding:
     """The whole picture is used: a note where it may well be the page itself."""
-    del kinds
     if plausible:
         return Finding(
             code="not-found",
@@ -231,5 +230,6 @@ def not_found_finding(subject: str, *, plausible: bool, kinds: Sequence[Kind]) -
         severity=Severity.WARNING,
         subject=subject,
         message="No document could be found with confidence: the whole picture is used.",
-        remedy="Scan it again on a plain ground of another colour, or give its corners.",
+        remedy="Scan it again with all its edges in the picture, on a plain ground of another "
+        "colour, or give its corners.",
     )
