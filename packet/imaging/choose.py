@@ -58,7 +58,7 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
         one.score > SOFT
         or is_plain(one)
         or view.off_ground(one.quad) > ON_GROUND
-        or (not expected.perspective and _is_whole(one))
+        or (not expected.perspective and is_whole(one))
         for one in good
     ]
     if not any(plain):
@@ -126,7 +126,7 @@ def is_plain(one: Judged) -> bool:
     return not one.cut and one.support > 0.93 and one.worst > 0.85 and one.shape > FITS
 
 
-def _is_whole(one: Judged) -> bool:
+def is_whole(one: Judged) -> bool:
     """All of each side is an edge: on a scan a paper of any shape."""
     return not one.cut and one.support > 0.98 and one.worst > 0.97
 

@@ -17,6 +17,7 @@ from packet.imaging.choose import (
     choose,
     is_card_of_two,
     is_plain,
+    is_whole,
     item_around,
     may_be_print,
     one_scale,
@@ -84,7 +85,7 @@ def find_items(
     if min(view.width_px, view.height_px) < 40:
         return []
     chosen, hard = _items_on(view, expected, page=page)
-    if not (page and not chosen) and max((one.score for one in chosen), default=0.0) < SOFT:
+    if not (page and not chosen) and _may_be_soft(chosen, expected):
         chosen, view = _in_soft_picture(view, chosen, expected)
     elif hard and expected.perspective and may_be_print(view, chosen):
         chosen, view = _around_print_in_soft_picture(view, chosen, expected)
@@ -93,6 +94,13 @@ def find_items(
     if expected.perspective and hard:
         found = _straight(view, found, expected)
     return reading_order(found)
+
+
+def _may_be_soft(chosen: Sequence[Judged], expected: Expected) -> bool:
+    """Nothing plain is found, nor on a scan a paper with four sharp sides: then its tag lies."""
+    if not expected.perspective and any(is_whole(one) for one in chosen):
+        return False
+    return max((one.score for one in chosen), default=0.0) < SOFT
 
 
 def _straight(view: View, found: Sequence[Found], expected: Expected) -> list[Found]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -9,6 +11,7 @@ from test_patterned import _gingham
 
 from packet.imaging.choose import _unlike_first, choose, worth_of
 from packet.imaging.expected import Expected
+from packet.imaging.find import _may_be_soft
 from packet.imaging.geometry import grown, overlap
 from packet.imaging.openings import whole_opening
 from packet.imaging.parted import parted, parted_sides
@@ -91,6 +94,14 @@ def test_white_paper_of_a_wanted_size_lies_beside_a_plain_card(shape: float, cou
     items = choose(view, [_judged(card, 1.0), _judged(sheet, 0.87, shape)], _on_glass(4.0))
 
     assert len(items) == count
+
+
+@pytest.mark.parametrize("scan", [True, False])
+def test_sharp_sides_on_a_scan_are_not_sought_for_in_a_smaller_picture(scan: bool) -> None:
+    expected = replace(_on_glass(6.0), perspective=not scan)
+
+    assert _may_be_soft([_judged(SHEET, 0.7, 0.75)], expected) is not scan
+    assert _may_be_soft([], expected)
 
 
 def test_two_plain_pages_are_one_opening_though_its_scale_lies() -> None:
