@@ -100,8 +100,13 @@ def _lines_go_on(view: View, found: Sequence[Found]) -> bool:
 
 
 def _is_certain(view: View, one: Found) -> bool:
-    """Of a wanted shape, and off the ground or unlike all around it: a card on a letter."""
-    if one.score < CERTAIN or one.shape < FITS or one.cut:
+    """Well off a ground that is known; or of a wanted shape, and unlike all around it: a card on a
+    letter."""
+    if one.cut:
+        return False
+    if one.off_ground > _WELL_OFF and one.score > _PLAIN_ODD and _share(view, one) > _SPECK:
+        return True
+    if one.score < CERTAIN or one.shape < FITS:
         return False
     return one.off_ground > _WELL_OFF or view.apart(view.to_view(one.quad)) > _UNLIKE
 
@@ -110,9 +115,13 @@ def _stands_out(view: View, one: Found) -> bool:
     """Certain by its sides, or off the ground and unlike what lies around it, and no speck."""
     if one.score >= CERTAIN and not one.cut:
         return True
-    share = abs(signed_area(one.quad)) / (view.factor**2 * view.width_px * view.height_px)
     apart = one.off_ground > _OFF and view.apart(view.to_view(one.quad)) > _PLAINLY_APART
-    return apart and share > _SPECK
+    return apart and _share(view, one) > _SPECK
+
+
+def _share(view: View, one: Found) -> float:
+    """Of the picture."""
+    return abs(signed_area(one.quad)) / (view.factor**2 * view.width_px * view.height_px)
 
 
 def _text_lengths(view: View, found: Sequence[Found]) -> tuple[float, float]:
