@@ -122,16 +122,20 @@ def _by_print(view: View, ink: NDArray[np.float32], one: Found, expected: Expect
 
 def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[list[Judged], bool]:
     """(the items, were all rounds needed)."""
-    plain, others = by_ground(view)
-    ranked = rank(view, plain, expected)
+    rough, others = by_ground(view)
+    ranked = rank(view, rough, expected)
     chosen = choose(view, ranked, expected)
     sure = all(one.score >= CERTAIN for one in chosen) and _sure(view, chosen, ranked)
     if not sure:
-        ranked = best_of([*ranked, *rank(view, others(), expected)])
+        more = others()
+        rough = [*rough, *more]
+        ranked = best_of([*ranked, *rank(view, more, expected)])
         chosen = choose(view, ranked, expected)
         sure = _sure(view, chosen, ranked)
     if not sure or any(view.off_ground(one.quad) < ON_GROUND for one in chosen):
-        ranked = best_of([*ranked, *rank(view, by_regions(view), expected)])
+        more = by_regions(view)
+        rough = [*rough, *more]
+        ranked = best_of([*ranked, *rank(view, more, expected)])
         chosen = choose(view, ranked, expected)
         sure = _sure(view, chosen, ranked) and not is_card_of_two(view, chosen, expected)
     hard = not sure and not (page and not chosen)
@@ -142,7 +146,7 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         ranked = by_colours(view, ranked)
         chosen = choose(view, ranked, expected)
         if expected.perspective and _are_doubtful(view, chosen):
-            rough = [*plain, *others(), *by_regions(view), *within_colours(view)]
+            rough = [*rough, *within_colours(view)]
             ranked = best_of([*ranked, *by_colours(view, _by_look(view, rough, expected))])
             chosen = choose(view, ranked, expected)
         beside = as_large(view, chosen, every, expected)

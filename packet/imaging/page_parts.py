@@ -29,7 +29,7 @@ _MANY_LINES = 0.5  # long sides of the picture, of lines of text around what was
 _MANY_BESIDE = 0.2  # of those on it
 _PAGE_OF_LINES = 3.0  # long sides
 _WELL_OFF, _UNLIKE = 0.9, 0.95  # off the ground; in colours
-_OFF, _PLAINLY_APART = 0.6, 0.8  # off the ground; in colours
+_OFF, _RATHER_APART = 0.6, 0.8  # the same, of what is taken for an item with few lines around
 _SPECK = 0.04  # of the picture
 
 
@@ -115,7 +115,7 @@ def _stands_out(view: View, one: Found) -> bool:
     """Certain by its sides, or off the ground and unlike what lies around it, and no speck."""
     if one.score >= CERTAIN and not one.cut:
         return True
-    apart = one.off_ground > _OFF and view.apart(view.to_view(one.quad)) > _PLAINLY_APART
+    apart = one.off_ground > _OFF and view.apart(view.to_view(one.quad)) > _RATHER_APART
     return apart and _share(view, one) > _SPECK
 
 
@@ -141,8 +141,7 @@ def _text_lengths(view: View, found: Sequence[Found]) -> tuple[float, float]:
 
 def _lengths(lines: Lines, inside: Pixels) -> NDArray[np.float64]:
     """Of the lines that hold signs: (2,) pixels within a mask and outside it."""
-    held = np.bincount(lines.line_of[lines.line_of >= 0], minlength=len(lines.boxes)) >= 4
-    x, y, wide, high = lines.boxes[held].T
+    x, y, wide, high = lines.held.T
     limits = np.array(inside.shape) - 1
     at = np.minimum(np.stack([y + high // 2, x + wide // 2]).T, limits)
     within = inside[at[:, 0], at[:, 1]] == 1

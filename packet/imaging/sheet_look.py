@@ -165,8 +165,7 @@ def look_of(grey: Pixels, printed: Print) -> Look:
     wide = lying(grey)
     axis = int(printed.down.length > printed.across.length)
     lines, contrast = printed.along(axis)
-    held = np.bincount(lines.line_of[lines.line_of >= 0], minlength=len(lines.boxes)) >= 4
-    heights = lines.boxes[held, 3]
+    heights = lines.held[:, 3]
     long = max(grey.shape)
     zones = [0.0 if zone is None else zone[2] / long for zone in printed.zones]
     return Look(

@@ -45,10 +45,15 @@ class Lines:
     line_of: NDArray[np.int64] = field(repr=False)
 
     @property
+    def held(self) -> NDArray[np.int64]:
+        """``boxes`` of the lines that hold signs, four at least."""
+        signs = np.bincount(self.line_of[self.line_of >= 0], minlength=len(self.boxes))
+        return self.boxes[signs >= 4]
+
+    @property
     def length(self) -> float:
         """Total length of the lines that hold signs."""
-        held = np.bincount(self.line_of[self.line_of >= 0], minlength=len(self.boxes)) >= 4
-        return float(self.boxes[held, 2].sum()) if len(self.boxes) else 0.0
+        return float(self.held[:, 2].sum())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
