@@ -23,6 +23,7 @@ from packet.imaging.geometry import (
 
 _LEAST_PX_PER_MM = 60 / 25.4
 _LEAST_MM = 40.0
+_EXACT = 0.01  # logarithm: a trusted scale is no more exact
 _MOST_LIE = 0.45  # logarithm: a tag of 300 dpi on a scan of 200
 _CARD_SHAPE = float(np.log(85.60 / 53.98))  # logarithm; ISO/IEC 7810, ID-1
 _LEAST_WHOLE = 0.97  # of the area that is seen of a cut item
@@ -117,6 +118,19 @@ class Expected:
         least = _LEAST_WHOLE * abs(signed_area(quad))
         wholes = [one for one in wholes if abs(signed_area(one)) > least] or wholes
         return min(wholes, key=lambda one: float(np.abs(one - quad).max()), default=quad)
+
+    def is_whole(self, quad: Quads, *, slack_mm: float) -> bool:
+        """True where a trusted scale gives it a wanted size, as exactly as a scanner tells it,
+        and no corner lies further outside the picture than that."""
+        if self.perspective or self.px_per_mm is None:
+            return False
+        measured = np.log(self.measured_mm(quad))
+        slack_px = slack_mm * np.array(self.px_per_mm)
+        edge = np.array([self.width_px, self.height_px]) - 0.5
+        within = bool(np.all((quad > -0.5 - slack_px) & (quad < edge + slack_px)))
+        return within and any(
+            np.abs(measured - np.log(size)).max() < _EXACT for size in self.sizes_mm
+        )
 
     def scales(self, quad: Quads) -> list[float]:
         """Pixels per mm by each expected size of nearly this shape."""

@@ -34,6 +34,7 @@ from packet.imaging.geometry import (
     overlap,
     signed_area,
 )
+from packet.imaging.limits import limit_for
 from packet.imaging.lines import by_lines
 from packet.imaging.openings import cut_openings, wider
 from packet.imaging.parted import parted, parted_sides
@@ -63,8 +64,8 @@ _LEAST_SOFT_PX = 600  # of the shorter side, that a third of it shows anything
 class Found:
     """One outline in source pixels, clockwise from the top left as shown; how sure, 0 to 1.
 
-    ``cut``: a part of the item lies outside the picture. ``off_ground``: the share of it that does
-    not look like what lies along the picture's edges.
+    ``cut``: a part of the item lies outside the picture, as far as can be told.
+    ``off_ground``: the share of it that does not look like what lies along the picture's edges.
     """
 
     quad: Quads
@@ -252,16 +253,18 @@ def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found
         quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale, dark=True)
         if not one.cut:
             quad = squared(pixels, quad)
-    if one.cut:
+    cut = one.cut
+    if cut:
         side = int(np.argmin(one.seen))
         levels = view.levels or (pixels,)
         whole = whole_by_look(view, levels, quad, side, expected) if expected.perspective else None
         quad = expected.completed(quad, side) if whole is None else whole
+        cut = not expected.is_whole(quad, slack_mm=limit_for("cut-off").limit)
     return Found(
         quad=from_top_left(quad),
         score=min(1.0, one.score),
         shape=one.shape,
-        cut=one.cut,
+        cut=cut,
         off_ground=view.off_ground(one.quad),
     )
 

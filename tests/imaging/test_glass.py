@@ -5,9 +5,11 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import pytest
+from drawing import flatbed
 from helpers import KINDS, codes, jaccard, run
 
 from packet.intake.picture import Picture
+from packet.model import Kind
 
 DPI = 150.0
 MM = DPI / 25.4
@@ -156,3 +158,23 @@ def test_print_wider_than_a_page_stays_whole_and_is_not_squeezed():
     (item,) = run(picture, KINDS["page"], encode=False).items
 
     assert item.size_mm == pytest.approx(GLASS_MM, abs=0.1)
+
+
+@pytest.mark.parametrize("side", range(4))
+@pytest.mark.parametrize(
+    ("past_mm", "cut"), [(-0.6, False), (-0.2, False), (0.3, False), (2, True)]
+)
+def test_a_page_whose_side_lies_at_the_edge_of_the_picture(
+    side: int, past_mm: float, cut: bool
+) -> None:
+    """Its own size, by a dpi that is right, says whether anything of it lies outside."""
+    scene = flatbed(5, ("page",), lid=30.0, skew=0.0, dpi=150.0)
+    quad, (high, wide) = scene.corners[0], scene.pixels.shape[:2]
+    rooms = [quad[:, 0].min(), quad[:, 1].min(), wide - 1 - quad[:, 0].max(),
+             high - 1 - quad[:, 1].max()]  # fmt: skip
+    away = round(rooms[side] + past_mm * 150 / 25.4)
+    left, top, right, bottom = (away if k == side else 0 for k in range(4))
+    pixels = np.ascontiguousarray(scene.pixels[top : high - bottom, left : wide - right])
+    [item] = run(Picture(pixels=pixels, dpi=scene.dpi, source="scanner"), tuple(Kind)).items
+    assert item.kind is Kind.A4_PAGE
+    assert ("cut-off" in codes(item)) is cut
