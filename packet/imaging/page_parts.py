@@ -14,6 +14,7 @@ from packet.imaging.find import CERTAIN, SURE, Found
 from packet.imaging.geometry import Pixels, Quads, grown, signed_area
 from packet.imaging.rectify import luma, shrunk
 from packet.imaging.skew import ink_points
+from packet.imaging.table import is_motley_around
 from packet.imaging.upright import ANALYSIS_PX, Lines, read_print
 from packet.imaging.view import View
 
@@ -27,6 +28,7 @@ _APART = 0.6  # in colours, of an item and its table
 _GROWN = 1.05  # of an item: its own shadow is no print
 _MANY_LINES = 0.5  # long sides of the picture, of lines of text around what was found
 _MANY_BESIDE = 0.2  # of those on it
+_WRITTEN_ON = 0.1  # long sides; a portrait is not
 _PAGE_OF_LINES = 3.0  # long sides
 _WELL_OFF, _UNLIKE = 0.9, 0.95  # off the ground; in colours
 _OFF, _RATHER_APART = 0.6, 0.8  # the same, of what is taken for an item with few lines around
@@ -88,15 +90,24 @@ def _printed_around(view: View, found: Sequence[Found]) -> float:
 
 def _lines_go_on(view: View, found: Sequence[Found]) -> bool:
     """Lines of text stand around what was found, and many of them: a page that fills the picture,
-    of which a portrait, a box or a block of text has plain sides. A table is not written on; a
-    paper beside is no doubt of what stands out plainly, a page full of print is."""
+    of which a portrait, a box or a block of text has plain sides. A table is not written on, but a
+    cloth's pattern may look like it; a paper beside is no doubt of what stands out plainly, a page
+    full of print is."""
     if any(_is_certain(view, one) for one in found):
         return False
     within, around = _text_lengths(view, found)
     if around > max(_PAGE_OF_LINES, within):
         return True
-    plain = any(_stands_out(view, one) for one in found)
-    return not plain and around > max(_MANY_LINES, _MANY_BESIDE * within)
+    if around <= max(_MANY_LINES, _MANY_BESIDE * within):
+        return False
+    if within > _WRITTEN_ON and any(_is_on_cloth(view, one) for one in found):
+        return False
+    return not any(_stands_out(view, one) for one in found)
+
+
+def _is_on_cloth(view: View, one: Found) -> bool:
+    """Of a wanted shape, on what is of several colours, as paper around a part of it is not."""
+    return one.shape > FITS and is_motley_around(view, view.to_view(one.quad))
 
 
 def _is_certain(view: View, one: Found) -> bool:
