@@ -29,6 +29,8 @@ _UNTOLD, _TOLD = 0.75, 0.95  # where the others stand out so little it tells not
 _COLOURED = 2 * MOVED  # candidates looked at for that
 _LOOKED_AT = 8 * MOVED  # rough quads whose colours are looked at
 _BY_LOOK = 8  # of those moved: taken by their colours, however small they are
+_NO_SIZE = 0.75  # of the shape, by a true dpi
+_STRIPE, _PALE = 0.9, 0.7  # in colours, of the inner face of a side with a stripe, and of others
 _FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
 
@@ -95,12 +97,21 @@ def _beyond(view: View, quads: Sequence[Quads], expected: Expected) -> list[Quad
 
 
 def _faint(view: View, one: Judged, expected: Expected) -> list[Quads]:
-    """The quads that one with a single weak side may stand for."""
+    """The quads that one with a single weak side may stand for; or with a stripe along one, where
+    it has no wanted size: white goes on beyond a card's stripe, under a white lid."""
     weak = np.flatnonzero(one.edges < _FAINT)
+    if not len(weak) and expected.px_per_mm is not None and one.shape < _NO_SIZE:
+        weak = _striped(view, one)
     if len(weak) != 1:
         return []
     wholes = expected.wholes_of(view.to_source(one.quad), int(weak[0]))
     return [view.to_view(whole) for whole in wholes]
+
+
+def _striped(view: View, one: Judged) -> NDArray[np.int64]:
+    """The side along which alone a quad is unlike all around it."""
+    inner = view.contrast(one.quad).inner
+    return np.flatnonzero(inner > _STRIPE) if np.nanmedian(inner) < _PALE else np.array([], int)
 
 
 def by_colours(view: View, ranked: Sequence[Judged]) -> list[Judged]:

@@ -3,7 +3,7 @@ fourth one points.
 
 Under a lid that stands off, a side may be fitted partly to the paper's edge and partly to that of
 its shadow. The sides that agree give the direction; how far out the side lies is then read from
-one profile across it, the mean along all of it, in which the paper's edge is the sharpest step.
+profiles across it, means along stretches of it, in which the paper's edge is the sharpest step.
 """
 
 from __future__ import annotations
@@ -17,10 +17,11 @@ from packet.imaging.view import along_sides, sample
 
 _AGREE_DEG, _LONG_AGREE_DEG = 0.12, 0.08  # of three sides, or of the two long ones alone
 _ASKEW_DEG, _MOST_DEG = 0.15, 2.5  # of another side, against those
-_SAMPLES = 160
+_SAMPLES, _STRETCHES = 160, 8
 _PITCH_PX = 0.5
 _SPARE_PX = 2.0  # beyond where the side was fitted to
 _AS_SHARP = 0.5  # of the step where the side was; one across the paper's edge is spread out
+_SHARPER = 1.1  # where one side alone says so
 _FINE, _WIDE = 2, 8  # places either way: what a sharp edge and a soft shadow differ over
 
 
@@ -34,23 +35,36 @@ def squared(pixels: Pixels, quad: Quads) -> Quads:
     """The quad (source pixels, square ones) with sides that stand askew turned as the others are;
     the same quad where the sides do not tell."""
     angles, long = _angles(quad), lengths(following(quad) - quad)
-    agree = _agreeing(angles, long)
-    if agree is None:
+    if np.abs(angles).max() > _MOST_DEG or np.ptp(angles) < _AGREE_DEG:
         return quad
+    agree = _agreeing(angles, long)
+    if agree is not None:
+        return _turned(pixels, quad, agree, least=_AS_SHARP)[0]
+    turned = (_turned(pixels, quad, np.arange(4) == k, least=_SHARPER) for k in range(4))
+    return max(turned, key=lambda one: one[1])[0]
+
+
+def _turned(
+    pixels: Pixels, quad: Quads, agree: NDArray[np.bool_], *, least: float
+) -> tuple[Quads, float]:
+    """(the quad with its other sides turned as those that agree, how much sharper they are then,
+    as logarithms); a side stays where it would be less sharp, by that factor."""
+    angles, long = _angles(quad), lengths(following(quad) - quad)
     common = float(np.average(angles[agree], weights=long[agree]))
     away = np.radians(angles - common)
     askew = ~agree & (np.abs(away) > np.radians(_ASKEW_DEG))
-    if not askew.any():
-        return quad
     half = np.tan(away) * long / 2  # what each end lies inward, or outward, of the middle
     ends = np.where(askew, half, 0.0)[:, None] * np.array([-1.0, 1.0])
     turned = put_off(quad[None], ends[None], most_px=float(long.max()))
+    gain = 0.0
     for k in np.flatnonzero(askew).tolist():
         place, sharp = _sharpest(pixels, turned, k, reach_px=abs(half[k]) + _SPARE_PX)
+        _, was = _sharpest(pixels, quad[None], k, reach_px=_SPARE_PX)
         ends[k] += place
-        if sharp < _AS_SHARP * _sharpest(pixels, quad[None], k, reach_px=_SPARE_PX)[1]:
+        gain += float(np.log(max(sharp, 1e-6) / max(was, 1e-6)))
+        if sharp < least * was:
             ends[k] = 0.0  # it does stand askew: a paper not cut at right angles
-    return np.asarray(put_off(quad[None], ends[None], most_px=float(long.max()))[0], np.float64)
+    return np.asarray(put_off(quad[None], ends[None], most_px=float(long.max()))[0]), gain
 
 
 def _angles(quad: Quads) -> NDArray[np.float64]:
@@ -62,12 +76,10 @@ def _angles(quad: Quads) -> NDArray[np.float64]:
 
 def _agreeing(angles: NDArray[np.float64], long: NDArray[np.float64]) -> NDArray[np.bool_] | None:
     """Which sides have one direction: three of them, or the two long ones where the others do not
-    agree on another; None where all do, or none do."""
+    agree on another; None where no more than two do."""
     near = np.abs(angles[:, None] - angles) < _AGREE_DEG
     best = near[int(np.argmax(near.sum(axis=1)))]
-    if best.sum() == 4 or np.abs(angles).max() > _MOST_DEG:
-        return None
-    if best.sum() == 3:
+    if best.sum() >= 3:
         return np.asarray(best)
     first = int(long[1] + long[3] > long[0] + long[2])
     apart = [abs(float(angles[k] - angles[k + 2])) for k in (first, 1 - first)]
@@ -77,13 +89,18 @@ def _agreeing(angles: NDArray[np.float64], long: NDArray[np.float64]) -> NDArray
 
 
 def _sharpest(pixels: Pixels, quads: Quads, side: int, *, reach_px: float) -> tuple[float, float]:
-    """(how far outward of a side of (1, 4, 2) its sharpest step lies, in pixels; how sharp)."""
+    """(how far outward of a side of (1, 4, 2) its sharpest step lies, in pixels; how sharp).
+
+    Of each stretch by itself, for a dark stripe ends the other way than white paper in its own
+    shadow does; of all by square roots, for the stripe's end is much the sharpest of them.
+    """
     count = round(reach_px / _PITCH_PX)
     offsets = np.arange(-count - _WIDE, count + _WIDE + 1.0) * _PITCH_PX
     points = along_sides(quads, samples=_SAMPLES, offsets=offsets)[:, side]
-    profile = sample(pixels, points)[0].mean(axis=0)  # (offsets, channels)
+    seen = sample(pixels, points)[0]  # (samples, offsets, channels)
+    profile = seen.reshape(_STRETCHES, -1, *seen.shape[1:]).mean(axis=1)
     at = np.arange(_WIDE, len(offsets) - _WIDE)
-    fine, wide = (profile[at + far] - profile[at - far] for far in (_FINE, _WIDE))
-    sharp = lengths(fine - wide * (_FINE / _WIDE))
+    fine, wide = (profile[:, at + far] - profile[:, at - far] for far in (_FINE, _WIDE))
+    sharp = np.sqrt(lengths(fine - wide * (_FINE / _WIDE))).mean(axis=0) ** 2
     best = int(np.argmax(sharp))
     return float(offsets[at[best]]), float(sharp[best])

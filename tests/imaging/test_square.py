@@ -48,10 +48,26 @@ def test_a_paper_not_cut_at_right_angles_stays_as_it_is() -> None:
     assert np.array_equal(found, outline)
 
 
-def test_sides_of_which_no_three_agree_say_nothing() -> None:
-    quad = QUAD + np.array([[0, 0], [9, 0], [0, 0], [9, 6.0]])
+def test_where_no_three_sides_agree_the_one_by_which_all_are_sharper_leads() -> None:
+    rough = QUAD + np.array([[0, 0], [9, 0], [0, 0], [9, 6.0]])
 
-    assert squared(_scan(QUAD), quad) is quad
+    assert np.abs(squared(_scan(QUAD), rough) - QUAD).max() < 1.2
+
+
+def test_a_paper_without_right_angles_stays_as_it_is() -> None:
+    outline = QUAD + np.array([[0, 0], [9, 0], [0, 0], [9, 6.0]])
+
+    assert np.array_equal(squared(_scan(outline, shadow=False), outline), outline)
+
+
+def test_a_stripe_that_ends_at_the_side_does_not_outweigh_the_paper() -> None:
+    """The stripe is darker than the lid, the paper lighter: their steps go opposite ways."""
+    pixels = _scan(QUAD)
+    pixels[440:480, 150:751] = 40
+    rough = QUAD.copy()
+    rough[0, 0] -= 9
+
+    assert np.abs(squared(pixels, rough) - QUAD).max() < 1.2
 
 
 def test_a_scanned_papers_sides_are_told_from_those_of_a_photo() -> None:
