@@ -24,6 +24,7 @@ from packet.imaging.geometry import (
 _LEAST_PX_PER_MM = 60 / 25.4
 _LEAST_MM = 40.0
 _EXACT = 0.01  # logarithm: a trusted scale is no more exact
+_AS_LONG, _MOST_LESS = 0.03, 0.45  # logarithms, of a paper without what lies beyond a stripe
 _MOST_LIE = 0.45  # logarithm: a tag of 300 dpi on a scan of 200
 _CARD_SHAPE = float(np.log(85.60 / 53.98))  # logarithm; ISO/IEC 7810, ID-1
 _LEAST_WHOLE = 0.97  # of the area that is seen of a cut item
@@ -118,6 +119,19 @@ class Expected:
         least = _LEAST_WHOLE * abs(signed_area(quad))
         wholes = [one for one in wholes if abs(signed_area(one)) > least] or wholes
         return min(wholes, key=lambda one: float(np.abs(one - quad).max()), default=quad)
+
+    def short_of(self, quads: Quads) -> NDArray[np.int64]:
+        """(n,) by a trusted scale: 0 for quads as wide as a wanted size, but less high by a part,
+        1 for those as high, but less wide; -1 for others."""
+        sides = np.log(np.maximum(sides_of(self._square(quads)), 1e-6))
+        short = np.full(len(quads), -1)
+        for size in self.sizes_mm:
+            off = sides - np.log(size)
+            as_long = np.abs(off) < _AS_LONG
+            less = (off < -_AS_LONG) & (off > -_MOST_LESS)
+            for axis in (0, 1):
+                short[as_long[:, axis] & less[:, 1 - axis]] = axis
+        return short
 
     def is_whole(self, quad: Quads, *, slack_mm: float) -> bool:
         """True where a trusted scale gives it a wanted size, as exactly as a scanner tells it,

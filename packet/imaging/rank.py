@@ -17,6 +17,7 @@ from packet.imaging.score import Judged, judge
 from packet.imaging.view import View
 
 PLAINLY_APART = 0.9
+_ROUGHLY_APART = 0.7  # by a few places: 232 of 234 that are plainly apart, 17 % of the others
 _LEAST_ROUGH = 0.4  # score before a quad is moved onto its edges
 MOVED = 24  # rough quads worth moving onto their edges
 _INSIDE = 0.01  # of the area may lie outside the picture, that a faint side is looked for
@@ -29,7 +30,6 @@ _UNTOLD, _TOLD = 0.75, 0.95  # where the others stand out so little it tells not
 _COLOURED = 2 * MOVED  # candidates looked at for that
 _LOOKED_AT = 8 * MOVED  # rough quads whose colours are looked at
 _BY_LOOK = 8  # of those moved: taken by their colours, however small they are
-_NO_SIZE = 0.75  # of the shape, by a true dpi
 _STRIPE, _PALE = 0.9, 0.7  # in colours, of the inner face of a side with a stripe, and of others
 _FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
@@ -52,6 +52,8 @@ def rank(
         return []
     if prolong:
         quads = [*quads, *_beyond(view, quads, expected)]
+        if faint:
+            quads = [*quads, *_beyond_stripe(view, quads, expected)]
     rough = judge(view, quads, expected, loose=True)
     if faint:
         wholes = [whole for one in rough[: MOVED * 3] for whole in _faint(view, one, expected)]
@@ -65,7 +67,7 @@ def rank(
     worth = worth_of(rough)
     large = [rough[k] for k in np.argsort(-worth, kind="stable")]
     if faint:
-        by_look = [one for one in rough[:_LOOKED_AT] if view.apart(one.quad) > PLAINLY_APART]
+        by_look = _plainly_apart(view, rough[:_LOOKED_AT])
         by_look = by_colours(view, distinct(by_look, most=_COLOURED))[:_BY_LOOK]
         large = by_colours(view, distinct(large, most=_COLOURED))
         rough = [*large[: MOVED - _BY_LOOK], *by_look, *large]
@@ -85,6 +87,16 @@ def rank(
     return distinct(again, most=MOVED)
 
 
+def _plainly_apart(view: View, rough: Sequence[Judged]) -> list[Judged]:
+    """Those coloured otherwise than what lies around them; a few places of each rule most out."""
+    likely = view.roughly_apart(np.stack([one.quad for one in rough])) > _ROUGHLY_APART
+    return [
+        one
+        for one, may_be in zip(rough, likely, strict=True)
+        if may_be and view.apart(one.quad) > PLAINLY_APART
+    ]
+
+
 def _beyond(view: View, quads: Sequence[Quads], expected: Expected) -> list[Quads]:
     """The whole quads of those of which one side is what the edge of the picture left."""
     source = view.to_source(np.asarray(quads))
@@ -96,22 +108,35 @@ def _beyond(view: View, quads: Sequence[Quads], expected: Expected) -> list[Quad
     ]
 
 
+def _beyond_stripe(view: View, quads: Sequence[Quads], expected: Expected) -> list[Quads]:
+    """The whole quads of those that want of a size on a scan by what lies beyond a dark stripe:
+    white goes on there, under a white lid."""
+    if expected.px_per_mm is None:
+        return []
+    source = view.to_source(np.asarray(quads))
+    short = expected.short_of(source)
+    wholes = []
+    for k in np.flatnonzero(short >= 0).tolist():
+        sides = _striped(view, quads[k])
+        if len(sides) == 1 and sides[0] % 2 == short[k]:
+            wholes += expected.wholes_of(source[k], int(sides[0]))
+    return [view.to_view(whole) for whole in wholes]
+
+
+def _striped(view: View, quad: Quads) -> NDArray[np.int64]:
+    """The sides along which a quad is unlike all around it, where along others it is not."""
+    inner = view.contrast(quad).inner
+    pale = np.sort(inner)[2] < _PALE  # NaN last
+    return np.flatnonzero(inner > _STRIPE) if pale else np.array([], np.int64)
+
+
 def _faint(view: View, one: Judged, expected: Expected) -> list[Quads]:
-    """The quads that one with a single weak side may stand for; or with a stripe along one, where
-    it has no wanted size: white goes on beyond a card's stripe, under a white lid."""
+    """The quads that one with a single weak side may stand for."""
     weak = np.flatnonzero(one.edges < _FAINT)
-    if not len(weak) and expected.px_per_mm is not None and one.shape < _NO_SIZE:
-        weak = _striped(view, one)
     if len(weak) != 1:
         return []
     wholes = expected.wholes_of(view.to_source(one.quad), int(weak[0]))
     return [view.to_view(whole) for whole in wholes]
-
-
-def _striped(view: View, one: Judged) -> NDArray[np.int64]:
-    """The side along which alone a quad is unlike all around it."""
-    inner = view.contrast(one.quad).inner
-    return np.flatnonzero(inner > _STRIPE) if np.nanmedian(inner) < _PALE else np.array([], int)
 
 
 def by_colours(view: View, ranked: Sequence[Judged]) -> list[Judged]:

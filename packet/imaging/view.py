@@ -43,6 +43,9 @@ class View:
     codes: list[Codes] = field(default_factory=list, repr=False)
     """One map of the colours of every other pixel of ``small``, once it is asked for."""
 
+    contrasts: dict[bytes, Contrast] = field(default_factory=dict, repr=False)
+    """Of the quads asked about: rounds ask about the same ones."""
+
     @property
     def lab(self) -> Pixels:
         """(h, w, 3) uint8."""
@@ -111,8 +114,12 @@ class View:
 
     def contrast(self, quad: Quads, inner: Quads | None = None) -> Contrast:
         """The same, and of the two faces of each side."""
-        within = None if inner is None else self._on_codes(inner)
-        return contrast(self.colour_codes, self._on_codes(quad), within)
+        if inner is not None:
+            return contrast(self.colour_codes, self._on_codes(quad), self._on_codes(inner))
+        key = quad.tobytes()
+        if key not in self.contrasts:
+            self.contrasts[key] = contrast(self.colour_codes, self._on_codes(quad))
+        return self.contrasts[key]
 
     def roughly_apart(self, quads: Quads) -> NDArray[np.float64]:
         """(n,) the same of many quads, by some places of each."""

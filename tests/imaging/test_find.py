@@ -208,6 +208,33 @@ def test_a_card_goes_on_beyond_its_stripe_whatever_the_tag_says(lid):
     assert item.kind is Kind.ID_CARD_BACK
 
 
+@pytest.mark.parametrize("kinds", [(), (Kind.ID_CARD_FRONT, Kind.ID_CARD_BACK)])
+def test_a_white_card_goes_on_beyond_its_stripe_under_a_white_lid(kinds):
+    """A back as ISO/IEC 7811-2 describes it; beyond the stripe a step of some levels alone."""
+    rng = np.random.default_rng(5)
+    high, wide = 638, 1011  # ISO/IEC 7810, ID-1, at 300 dpi
+    card = np.full((high, wide), 236.0)
+    card[50:200] = 40
+    for row in range(260, 600, 40):
+        card[row : row + 14, 60 : 600 + row // 2 : 4] = 60
+    page = np.full((1700, 1500), 240.0)
+    shadow = np.zeros_like(page)
+    shadow[412 : 412 + high, 205 : 205 + wide] = 18
+    page -= cv2.GaussianBlur(shadow, (0, 0), 7)
+    page[400 : 400 + high, 200 : 200 + wide] = card
+    turn = cv2.getRotationMatrix2D((705.0, 719.0), -6.0, 1.0)
+    page = cv2.warpAffine(page, turn, page.shape[::-1], borderValue=240.0)
+    page = cv2.GaussianBlur(page, (0, 0), 0.7) + rng.normal(0, 1.8, page.shape)
+    pixels = np.repeat(page[..., None], 3, axis=2).clip(0, 255).astype(np.uint8)
+    corners = np.array([[200, 400], [1211, 400], [1211, 1038], [200, 1038]]) - 0.5
+    whole = corners @ turn[:, :2].T + turn[:, 2]
+
+    (item,) = run(Picture(pixels=pixels, dpi=(300.0, 300.0), source="scanner"), kinds).items
+
+    assert overlap(np.array(item.corners_px), whole)[0] > 0.99
+    assert item.kind is Kind.ID_CARD_BACK
+
+
 def test_cut_item_is_prolonged_and_said_so():
     scene = drawing.flatbed(21, ("card",), dpi=200.0, lid=30.0, skew=0.0)
     right = int(scene.corners[0][1][0] - 12 * 200 / 25.4)  # 12 mm of the card are lost
