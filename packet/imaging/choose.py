@@ -59,6 +59,7 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
         or is_plain(one)
         or view.off_ground(one.quad) > ON_GROUND
         or (not expected.perspective and is_whole(one))
+        or (expected.perspective and is_off_cloth(view, one))
         for one in good
     ]
     if not any(plain):
@@ -124,6 +125,13 @@ def is_plain(one: Judged) -> bool:
     """Four sides and the shape are beyond doubt, though within looks like without: white paper
     on a white table."""
     return not one.cut and one.support > 0.93 and one.worst > 0.85 and one.shape > FITS
+
+
+def is_off_cloth(view: View, one: Judged) -> bool:
+    """Of a wanted shape, with four sides, and unlike all around it, which is of several colours:
+    there a single check has sides as plain as those of an item are."""
+    shaped = not one.cut and one.shape >= FITS and one.worst > _BAND_WORST
+    return shaped and view.apart(one.quad) > _UNLIKE and is_motley_around(view, one.quad)
 
 
 def is_whole(one: Judged) -> bool:

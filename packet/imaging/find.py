@@ -16,6 +16,7 @@ from packet.imaging.choose import (
     SOFT,
     choose,
     is_card_of_two,
+    is_off_cloth,
     is_plain,
     is_whole,
     item_around,
@@ -86,7 +87,7 @@ def find_items(
     if min(view.width_px, view.height_px) < 40:
         return []
     chosen, hard = _items_on(view, expected, page=page)
-    if not (page and not chosen) and _may_be_soft(chosen, expected):
+    if not (page and not chosen) and _may_be_soft(view, chosen, expected):
         chosen, view = _in_soft_picture(view, chosen, expected)
     elif hard and expected.perspective and may_be_print(view, chosen):
         chosen, view = _around_print_in_soft_picture(view, chosen, expected)
@@ -97,9 +98,10 @@ def find_items(
     return reading_order(found)
 
 
-def _may_be_soft(chosen: Sequence[Judged], expected: Expected) -> bool:
+def _may_be_soft(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
     """Nothing plain is found, nor on a scan a paper with four sharp sides: then its tag lies."""
-    if not expected.perspective and any(is_whole(one) for one in chosen):
+    plain = [is_off_cloth(view, one) if expected.perspective else is_whole(one) for one in chosen]
+    if any(plain):
         return False
     return max((one.score for one in chosen), default=0.0) < SOFT
 

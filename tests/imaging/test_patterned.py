@@ -13,7 +13,7 @@ from packet.imaging.beside import as_large
 from packet.imaging.choose import choose, is_card_of_two
 from packet.imaging.expected import Expected
 from packet.imaging.faint import settled
-from packet.imaging.find import _around_print_in_soft_picture, _sure
+from packet.imaging.find import _around_print_in_soft_picture, _may_be_soft, _sure
 from packet.imaging.geometry import overlap, same_size_on_table, sides_on
 from packet.imaging.lattice import squares_of_many
 from packet.imaging.openings import cut_openings, whole_opening
@@ -123,6 +123,26 @@ def test_a_part_of_the_table_is_not_taken_for_its_size(score) -> None:
     first, *_ = choose(make_view(_on_gingham(card, portrait=False)), judged, expected)
 
     assert first.quad is card
+
+
+def test_what_differs_from_a_cloth_of_several_colours_is_no_worse_than_a_check_of_it() -> None:
+    """Its sides are blurred, those of a check are sharp; a check differs from those beside it."""
+    card = CARD * 0.8 + np.array([100.0, 60.0])
+    check = np.array([[40.0, 40.0], [110.0, 40.0], [110.0, 110.0], [40.0, 110.0]])
+    expected = Expected(
+        sizes_mm=((85.60, 53.98),), px_per_mm=None, any_shape=True, perspective=True,
+        openings=False, width_px=1300, height_px=900,
+    )  # fmt: skip
+    judged = [
+        Judged(quad=check, score=0.94, support=1.0, worst=1.0, shape=0.5),
+        Judged(quad=card, score=0.72, support=0.8, worst=0.6, shape=0.97),
+    ]
+    view = make_view(_on_gingham(card, portrait=False))
+
+    first, *_ = choose(view, judged, expected)
+
+    assert first.quad is card
+    assert not _may_be_soft(view, [first], expected)
 
 
 def test_two_cards_on_a_patterned_table_are_two() -> None:
