@@ -13,7 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.expected import Expected
-from packet.imaging.geometry import Quads, grown, overlap, side_lengths, size_misses
+from packet.imaging.geometry import (
+    Quads,
+    grown,
+    overlap,
+    projected,
+    side_lengths,
+    size_misses,
+    unit_homographies,
+)
 from packet.imaging.score import Judged, judge
 from packet.imaging.skew import ink_of
 from packet.imaging.view import View
@@ -22,6 +30,7 @@ _MOST = 60  # quads, of one size
 _LEAST_SHAPE = 0.7  # of the item that says the size
 _LEAST_SCORE = 0.8
 _ABOUT = 0.1  # logarithm, of the sides of quads not yet moved onto their edges
+_NEARLY = 0.5  # the same, of quads of which one corner may be right
 _AS_APART = 0.6
 _GROWN = 1.06  # of an item, whose own edge is no print
 _GAP = 0.25  # of the short side, between parts of the print on one item
@@ -42,26 +51,80 @@ def as_large(
     """The first of any quads (view pixels, the likeliest first) that are as large as the largest
     plain item, on the table, and lie on no item. In a photo they must differ in colours from
     what lies around them about as much as that item does: squares of a cloth are alike, too."""
+    first = _plainest(chosen)
+    if first is None or not len(quads):
+        return []
+    every = np.asarray(quads, np.float64)
+    alike = every[_misses(view, first, every, expected) < _ABOUT]
+    return _free_and_apart(view, chosen, first, alike[: 4 * _MOST], expected)
+
+
+def made_as_large(
+    view: View, chosen: Sequence[Judged], quads: Quads | Sequence[Quads], expected: Expected
+) -> list[Quads]:
+    """The same for quads that are nearly as large as the only card of a photo, given its size in
+    its plane: each corner kept in turn, with the side after it. Fingers and reflections hide one
+    corner of a card, seldom three."""
+    first = _plainest(chosen)
+    if first is None or not len(quads) or len(chosen) != 1 or not expected.perspective:
+        return []
+    if not expected.is_card(view.to_source(first.quad)):
+        return []
+    every = np.asarray(quads, np.float64)
+    misses = _misses(view, first, every, expected)
+    near = every[(misses >= _ABOUT) & (misses < _NEARLY)][:_MOST]
+    made = _given_size(first.quad, near, aspect=_aspect(view, first, expected))
+    return _free_and_apart(view, chosen, first, made, expected)
+
+
+def _plainest(chosen: Sequence[Judged]) -> Judged | None:
+    """The whole item that says the size."""
     plain = [
         one
         for one in chosen
         if one.shape > _LEAST_SHAPE and one.score > _LEAST_SCORE and not one.cut
     ]
-    if not plain or not len(quads):
-        return []
-    first = max(plain, key=lambda one: one.score)
-    every = np.asarray(quads, np.float64)
-    aspect = None
-    if expected.perspective:
-        aspect = max(expected.aspect_of(view.to_source(first.quad))[0], 1e-6)
-    alike = size_misses(first.quad, every, aspect=aspect) < _ABOUT
+    return max(plain, key=lambda one: one.score, default=None)
+
+
+def _aspect(view: View, one: Judged, expected: Expected) -> float:
+    return max(expected.aspect_of(view.to_source(one.quad))[0], 1e-6)
+
+
+def _misses(view: View, first: Judged, quads: Quads, expected: Expected) -> NDArray[np.float64]:
+    aspect = _aspect(view, first, expected) if expected.perspective else None
+    return size_misses(first.quad, quads, aspect=aspect)
+
+
+def _free_and_apart(
+    view: View, chosen: Sequence[Judged], first: Judged, quads: Quads, expected: Expected
+) -> list[Quads]:
+    """Those that lie on no item and, in a photo, are unlike what is around them."""
     least = _AS_APART * view.apart(first.quad) if expected.perspective else 0.0
     return [
         quad
-        for quad in every[alike][: 4 * _MOST]
+        for quad in quads
         if all(overlap(quad, one.quad)[1] < _PART_OF for one in chosen)
         and (not least or view.apart(quad) > least)
     ][:_MOST]
+
+
+def _given_size(one: Quads, quads: Quads, *, aspect: float) -> Quads:
+    """(4 n, 4, 2) of (n, 4, 2) quads, view pixels, as large in the plane of one as that is."""
+    there = unit_homographies(one[None])[0]
+    flat = projected(quads.reshape(-1, 2), np.linalg.inv(there)).reshape(quads.shape)
+    flat = flat * np.array([aspect, 1.0])
+    side = np.roll(flat, -1, axis=1) - flat
+    long = np.linalg.norm(side, axis=2, keepdims=True)
+    lying = long > np.roll(long, 1, axis=1)  # longer than the side before it
+    own = np.sort([aspect, 1.0])
+    wide, high = np.where(lying, own[1], own[0]), np.where(lying, own[0], own[1])
+    across = side / np.maximum(long, 1e-9)
+    down = np.stack([-across[..., 1], across[..., 0]], axis=-1)
+    corners = [flat, flat + wide * across, flat + wide * across + high * down, flat + high * down]
+    made = np.stack(corners, axis=2) / np.array([aspect, 1.0])
+    seen = projected(made.reshape(-1, 2), there).reshape(-1, 4, 2)
+    return seen[~np.isnan(seen).any(axis=(1, 2))]
 
 
 def around_print(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Judged]:

@@ -39,11 +39,13 @@ ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second 
 _CUT_OFF_GROUND = 0.7  # of another item, that is cut off
 _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
 _ABOUT_AS_GOOD = 0.1
+_VOUCHED = 0.4  # score of a second card of which one side is hidden
 _BAND_WORST, _BAND_APART = 0.5, 0.85  # share of a side with an edge; in colours
 _ON_IT = 0.97  # of a quad, that lies on a larger one
 _LEAST_BUT_BAND, _MOST_BUT_BAND = 0.6, 0.94  # of an item without it; its shadow is narrower
 _SAME_SIDE = 0.008  # of what a quad is around
 _TWIN_WORST = 0.9  # share with an edge, of the weakest side of a second one of an item's size
+_AS_APART = 0.8  # as the first one
 _RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
 
 
@@ -84,7 +86,27 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
             continue
         if all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
             chosen.append(one)
-    return chosen[:_MOST_ITEMS]
+    return [*chosen, *_vouched_for(view, chosen, judged, expected)][:_MOST_ITEMS]
+
+
+def _vouched_for(
+    view: View, chosen: Sequence[Judged], judged: Sequence[Judged], expected: Expected
+) -> list[Judged]:
+    """A second card in a photo, as large as the one that is found and unlike all around it, of
+    which fingers, a reflection or the picture's edge hide one side."""
+    if len(chosen) != 1 or not is_photographed_card(view, chosen[0], expected):
+        return []
+    for one in judged:
+        if (
+            one.score > _VOUCHED
+            and one.shape > FITS
+            and float(np.sort(one.edges)[1]) > _BAND_WORST
+            and _alike(view, chosen[0], one, expected)
+            and overlap(one.quad, chosen[0].quad)[1] < 0.12
+            and view.apart(one.quad) > max(_RING_APART, _AS_APART * view.apart(chosen[0].quad))
+        ):
+            return [one]
+    return []
 
 
 def worth_of(judged: Sequence[Judged]) -> NDArray[np.float64]:
@@ -262,10 +284,14 @@ def off_table(view: View, good: Sequence[Judged]) -> list[Judged]:
 def is_card_of_two(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
     """A single card on an unknown ground: both sides are often laid on one table, and the other
     one does not stand out there."""
-    if len(chosen) != 1 or not expected.perspective:
+    if len(chosen) != 1 or not is_photographed_card(view, chosen[0], expected):
         return False
-    is_card = expected.is_card(view.to_source(chosen[0].quad))
-    return is_card and view.off_ground(chosen[0].quad) < ON_GROUND
+    return view.off_ground(chosen[0].quad) < ON_GROUND
+
+
+def is_photographed_card(view: View, one: Judged, expected: Expected) -> bool:
+    """A whole card, in a photo."""
+    return expected.perspective and not one.cut and expected.is_card(view.to_source(one.quad))
 
 
 def may_be_print(view: View, chosen: Sequence[Judged]) -> bool:

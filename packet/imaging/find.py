@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.beside import around_print, as_large
+from packet.imaging.beside import around_print, as_large, made_as_large
 from packet.imaging.choose import (
     ENOUGH,
     FITS,
@@ -152,7 +152,8 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
             rough = [*rough, *within_colours(view)]
             ranked = best_of([*ranked, *by_colours(view, _by_look(view, rough, expected))])
             chosen = choose(view, ranked, expected)
-        beside = as_large(view, chosen, every, expected)
+        sought = (made(view, chosen, every, expected) for made in (as_large, made_as_large))
+        beside = [quad for quads in sought for quad in quads]
         if beside:
             judged = rank(view, beside, expected, prolong=False, faint=True)
             ranked = best_of([*ranked, *by_colours(view, judged)])

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from helpers import KINDS, jaccard, run
 
-from packet.imaging.beside import as_large
+from packet.imaging.beside import as_large, made_as_large
 from packet.imaging.choose import choose, is_card_of_two
 from packet.imaging.expected import Expected
 from packet.imaging.faint import settled
@@ -202,6 +202,29 @@ def test_squares_of_a_cloth_are_not_as_large_as_a_card() -> None:
     plain = Judged(quad=card, score=0.95, support=1.0, worst=0.95, shape=1.0)
 
     assert as_large(view, [plain], bare[None], expected) == []
+
+
+def test_a_second_card_of_which_fingers_hide_one_side_is_found_by_the_size_of_the_first() -> None:
+    first = np.array([[150, 120], [578, 120], [578, 390], [150, 390.0]])
+    second = np.array([[700, 480], [1128, 450], [1147, 719], [719, 749.0]])
+    rough = second + np.array([[0, 0], [0, 0], [-90, 20], [0, 0.0]])
+    view = make_view(_on_gingham(first, second, portrait=False))
+    expected = Expected(
+        sizes_mm=((85.60, 53.98), (53.98, 85.60)), px_per_mm=None, any_shape=False,
+        perspective=True, openings=False, width_px=1300, height_px=900,
+    )  # fmt: skip
+    plain = Judged(quad=first, score=0.95, support=1.0, worst=0.95, shape=1.0)
+
+    proposed = made_as_large(view, [plain], rough[None], expected)
+    best = max(proposed, key=lambda quad: overlap(quad, second)[0])
+    assert overlap(best, second)[0] > 0.97
+
+    hidden = Judged(
+        quad=best, score=0.5, support=0.7, worst=0.0, shape=0.99, edges=np.array([1, 0.7, 0, 0.9])
+    )
+    assert [one.quad is best for one in choose(view, [plain, hidden], expected)] == [False, True]
+    bare = replace(hidden, quad=second + np.array([0.0, -370.0]))
+    assert len(choose(view, [plain, bare], expected)) == 1
 
 
 @pytest.mark.parametrize("second_page", [False, True])
