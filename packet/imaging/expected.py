@@ -29,6 +29,7 @@ _MOST_LIE = 0.45  # logarithm: a tag of 300 dpi on a scan of 200
 _CARD_SHAPE = float(np.log(85.60 / 53.98))  # logarithm; ISO/IEC 7810, ID-1
 _LEAST_WHOLE = 0.97  # of the area that is seen of a cut item
 _FOCALS = (0.72, FOCAL, 0.98)  # of the long side: phones' main cameras
+_ZOOMED, _LESS_USUAL = 1.4, 0.9  # a second lens, or the picture's middle alone; its shapes count
 _MOST_TAPER = float(np.log(3.0))  # of opposite sides, seen by a phone that is not put on its edge
 _OFTEN_SEEN, _NEVER_SEEN = np.cos(np.radians([45.0, 60.0]))  # tilts of a phone over a table
 ODD_SHAPE = 0.5  # what a shape counts that no kind has, where any may be there
@@ -55,22 +56,29 @@ class Expected:
         """(n,): 1 for an expected shape (and size, where dpi is trusted), towards 0 for others."""
         best = np.zeros(len(quads))
         for focal in _FOCALS if self.perspective else (FOCAL,):
-            aspect, cosine, tilt = self._aspects(quads, focal)
-            log_aspect = np.log(np.maximum(aspect, 1e-6))
-            if self.px_per_mm is None:
-                fit = _fits(self._shape_misses(log_aspect), 0.04)
-            else:
-                fit = self._size_fits(quads, log_aspect)
-            if self.any_shape:
-                fit = np.maximum(fit, np.where(np.abs(log_aspect) < 1.61, ODD_SHAPE, 0.0))
-            slope, most = (1.5, 0.35) if self.perspective else (6.0, 0.1)
-            corner = np.where(np.abs(cosine) > most, 0.0, 1 - slope * np.abs(cosine))
-            seen = np.clip((tilt - _NEVER_SEEN) / (_OFTEN_SEEN - _NEVER_SEEN), 0.0, 1.0)
-            best = np.maximum(best, fit * np.maximum(corner, 0.0) * seen)
+            best = np.maximum(best, self._shape_fits(quads, focal))
+        if self.perspective:  # what the edge of the picture cuts would be many a shape
+            zoomed = _LESS_USUAL * self._shape_fits(quads, _ZOOMED)
+            best = np.maximum(best, np.where(self.cut_sides(quads) < 0, zoomed, 0.0))
         sides = np.maximum(lengths(following(quads) - quads), 1e-6)
         taper = np.abs(np.log(sides[:, :2] / sides[:, 2:]))
         likely = self._large_enough(quads) & (taper.max(axis=1) < _MOST_TAPER)
         return np.where(likely, best, 0.0)
+
+    def _shape_fits(self, quads: Quads, focal: float) -> NDArray[np.float64]:
+        """(n,): the same by one focal length, for quads of any size."""
+        aspect, cosine, tilt = self._aspects(quads, focal)
+        log_aspect = np.log(np.maximum(aspect, 1e-6))
+        if self.px_per_mm is None:
+            fit = _fits(self._shape_misses(log_aspect), 0.04)
+        else:
+            fit = self._size_fits(quads, log_aspect)
+        if self.any_shape:
+            fit = np.maximum(fit, np.where(np.abs(log_aspect) < 1.61, ODD_SHAPE, 0.0))
+        slope, most = (1.5, 0.35) if self.perspective else (6.0, 0.1)
+        corner = np.where(np.abs(cosine) > most, 0.0, 1 - slope * np.abs(cosine))
+        seen = np.clip((tilt - _NEVER_SEEN) / (_OFTEN_SEEN - _NEVER_SEEN), 0.0, 1.0)
+        return np.asarray(fit * np.maximum(corner, 0.0) * seen)
 
     def _shape_misses(self, log_aspect: NDArray[np.float64]) -> NDArray[np.float64]:
         if not self.sizes_mm:

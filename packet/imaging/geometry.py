@@ -17,8 +17,9 @@ Pixels = NDArray[Any]  # (h, w) or (h, w, 3) uint8, RGB unless said otherwise
 Quads = NDArray[np.float64]  # (4, 2), or (n, 4, 2)
 _NEXT, _OPPOSITE = [1, 2, 3, 0], [2, 3, 0, 1]
 FOCAL = 0.85  # of the long side: a phone's main camera, measured beforehand
-_PHONES = np.linspace(0.66, 1.0, 12)  # focal lengths of others
+_PHONES = np.append(np.linspace(0.66, 1.0, 12), (1.2, 1.3, 1.4, 1.5))  # of others, and zoomed in
 _FOCAL_SPREAD = 0.1  # logarithm
+_MOST_UNLIKELY = 6.0  # a zoomed picture, before its corners are looked at
 _SQUARE = 0.006  # cosine that a square corner may seem to have, found to a pixel or two
 
 
@@ -237,7 +238,8 @@ def plane_shape(quad: Quads, *, width_px: int, height_px: int) -> tuple[float, f
     first, second = first * scale, second * scale
     wide, high = lengths(first), lengths(second)
     cosine = (first * second).sum(axis=1) / np.maximum(wide * high, 1e-12)
-    unlikely = (cosine / _SQUARE) ** 2 + (np.log(_PHONES / FOCAL) / _FOCAL_SPREAD) ** 2
+    unusual = np.minimum((np.log(_PHONES / FOCAL) / _FOCAL_SPREAD) ** 2, _MOST_UNLIKELY)
+    unlikely = (cosine / _SQUARE) ** 2 + unusual
     weight = np.exp(-0.5 * (unlikely - unlikely.min()))
     weight /= weight.sum()
     aspect = np.exp(weight @ np.log(np.maximum(wide, 1e-9) / np.maximum(high, 1e-9)))
