@@ -13,7 +13,7 @@ from packet.imaging.expected import Expected
 from packet.imaging.find import CERTAIN, SURE, Found
 from packet.imaging.geometry import Pixels, Quads, grown, signed_area
 from packet.imaging.rectify import luma, shrunk
-from packet.imaging.skew import ink_points
+from packet.imaging.skew import angles_around, ink_points
 from packet.imaging.table import is_motley_around
 from packet.imaging.upright import ANALYSIS_PX, Lines, read_print
 from packet.imaging.view import View
@@ -30,6 +30,7 @@ _MANY_LINES = 0.5  # long sides of the picture, of lines of text around what was
 _MANY_BESIDE = 0.2  # of those on it
 _WRITTEN_ON = 0.1  # long sides; a portrait is not
 _PAGE_OF_LINES = 3.0  # long sides
+_ASKEW_DEG = 2.0  # on drawn pages photographed from near: up to 1.5 against a portrait or a box
 _WELL_OFF, _UNLIKE = 0.9, 0.95  # off the ground; in colours
 _OFF, _RATHER_APART = 0.6, 0.8  # the same, of what is taken for an item with few lines around
 _SPECK = 0.04  # of the picture
@@ -92,17 +93,25 @@ def _lines_go_on(view: View, found: Sequence[Found]) -> bool:
     """Lines of text stand around what was found, and many of them: a page that fills the picture,
     of which a portrait, a box or a block of text has plain sides. A table is not written on, but a
     cloth's pattern may look like it; a paper beside is no doubt of what stands out plainly, a page
-    full of print is."""
+    full of print is. What is printed on one page stands straight on it."""
     if any(_is_certain(view, one) for one in found):
         return False
     within, around = _text_lengths(view, found)
-    if around > max(_PAGE_OF_LINES, within):
-        return True
-    if around <= max(_MANY_LINES, _MANY_BESIDE * within):
-        return False
-    if within > _WRITTEN_ON and any(_is_on_cloth(view, one) for one in found):
-        return False
-    return not any(_stands_out(view, one) for one in found)
+    if around <= max(_PAGE_OF_LINES, within):
+        if around <= max(_MANY_LINES, _MANY_BESIDE * within):
+            return False
+        if within > _WRITTEN_ON and any(_is_on_cloth(view, one) for one in found):
+            return False
+        if any(_stands_out(view, one) for one in found):
+            return False
+    return _stands_straight(view, found)
+
+
+def _stands_straight(view: View, found: Sequence[Found]) -> bool:
+    """The print around runs along the sides of what was found, as all that is printed on one page
+    does; on a newspaper below it hardly ever."""
+    angles = angles_around(view.levels, [one.quad for one in found])
+    return angles is None or any(abs(one) < _ASKEW_DEG for one in angles)
 
 
 def _is_on_cloth(view: View, one: Found) -> bool:

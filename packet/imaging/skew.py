@@ -13,7 +13,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, projected, unit_homographies, whole_picture
+from packet.imaging.geometry import (
+    Pixels,
+    Quads,
+    projected,
+    side_lengths,
+    unit_homographies,
+    whole_picture,
+)
 from packet.imaging.rectify import luma
 
 _LONG_SIDE_PX = 1400
@@ -27,6 +34,7 @@ _HALVES_APART = 0.12
 _CELLS = 14
 _LEAST_HELD = 0.01  # of a cell's pixels
 _RIM = 0.03  # of a page that is left out: its own edges are no print
+_LEAST_AROUND = 400  # points of print around an outline, that they may tell
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -94,6 +102,40 @@ def straight_by_text(ink: NDArray[np.float32], quad: Quads, *, aspect: float) ->
     turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
     square = np.array([[0, 0], [size[0], 0], size, [0, size[1]]])
     return projected((square - size / 2) @ turn + size / 2, matrix)
+
+
+def angles_around(levels: Sequence[Pixels], quads: Sequence[Quads]) -> list[float] | None:
+    """Degrees by which lines of print around quads, as far off as each is long, stand askew to its
+    sides in its own plane: one for each quad that tells. None where there is hardly any print.
+    ``levels``: the picture and any halves of it.
+    """
+    points, _, factor = _read(levels)
+    # within their pixels by chance, or their rows would be lines of print
+    place = points + np.random.default_rng(7).random(points.shape, np.float32)
+    maps = [_flat_map(quad, factor) for quad in quads]
+    flats = [projected(place * factor - 0.5, np.linalg.inv(matrix)) for matrix, _ in maps]
+    without = np.ones(len(points), bool)
+    for flat, (_, size) in zip(flats, maps, strict=True):
+        rim = _RIM * size.max()
+        without &= ~np.all((flat > -rim) & (flat < size + rim), axis=1)
+    angles: list[float] = []
+    told = False
+    for flat, (_, size) in zip(flats, maps, strict=True):
+        reach = size.max()
+        near = np.all((flat > -reach) & (flat < size + reach), axis=1)  # not for NaN
+        around = flat[near & without].astype(np.float32)
+        if len(around) < _LEAST_AROUND:
+            continue
+        told = True
+        skew = _skew_of(around)
+        angles += [] if skew is None else [skew]
+    return angles if told else None
+
+
+def _flat_map(quad: Quads, px: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """(the map from the plane of a quad, its size there), ``px`` of the picture long each unit."""
+    size = np.maximum(np.array(side_lengths(quad)) / px, 1.0)
+    return unit_homographies(quad[None])[0] @ np.diag([*(1 / size), 1.0]), size
 
 
 def _rest_of(points: NDArray[np.float32]) -> float | None:

@@ -19,6 +19,7 @@ from packet.imaging.expected import Expected
 from packet.imaging.geometry import overlap
 from packet.imaging.item import picture_page
 from packet.imaging.openings import united
+from packet.imaging.page_parts import is_part_of_page
 from packet.imaging.propose import by_ground
 from packet.imaging.score import Judged
 from packet.imaging.sizing import Sized
@@ -377,3 +378,30 @@ def test_a_portrait_on_a_page_that_fills_the_photo_is_no_card(seed):
 
     assert "not-found" in codes(item)
     assert np.ptp(np.array(item.corners_px), axis=0).prod() > 0.95 * 1200 * 1600
+
+
+@pytest.mark.parametrize("askew_deg", [0.0, 7.0])
+def test_what_print_goes_on_around_is_no_part_of_it_where_that_lies_askew(askew_deg):
+    """All that is printed on one page stands straight on it; a sheet on a newspaper does not."""
+    page = np.full((2000, 2000, 3), 214, np.uint8)
+    draw = np.random.default_rng(8)
+    for y in range(20, 2000, 24):
+        words = " ".join(
+            "".join(draw.choice(list("abdeghilmnoprstu"), draw.integers(2, 9))) for _ in range(34)
+        )
+        cv2.putText(page, words, (10, y), cv2.FONT_HERSHEY_SIMPLEX, 0.5, (70, 70, 70), 1, 16)
+    turn = cv2.getRotationMatrix2D((1000, 1000), askew_deg, 1.0)
+    pixels = cv2.warpAffine(page, turn, (2000, 2000), flags=cv2.INTER_AREA)[400:1600, 200:1800]
+    corners = np.array([[420.0, 380.0], [980.0, 380.0], [980.0, 777.0], [420.0, 777.0]])
+    pixels = np.ascontiguousarray(pixels)
+    cv2.fillConvexPoly(pixels, corners.astype(np.int32), (236, 236, 228), 16)
+    view = make_view(cv2.GaussianBlur(pixels, (0, 0), 0.8))
+    expected = Expected(
+        sizes_mm=((176.0, 125.0),), px_per_mm=None, any_shape=True, perspective=True,
+        openings=True, width_px=1600, height_px=1200,
+    )  # fmt: skip
+    found = find.Found(quad=corners, score=0.94, shape=1.0, off_ground=0.0)
+
+    part = is_part_of_page(view, [found], expected, plausible=False)
+
+    assert part == (askew_deg == 0.0)
