@@ -40,6 +40,7 @@ _CUT_OFF_GROUND = 0.7  # of another item, that is cut off
 _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
 _ABOUT_AS_GOOD = 0.1
 _VOUCHED = 0.4  # score of a second card of which one side is hidden
+_SHAPED_LESS = 0.15  # the same, of what has a wanted shape where the quad has none
 _BAND_WORST, _BAND_APART = 0.5, 0.85  # share of a side with an edge; in colours
 _ON_IT = 0.97  # of a quad, that lies on a larger one
 _LEAST_BUT_BAND, _MOST_BUT_BAND = 0.6, 0.94  # of an item without it; its shadow is narrower
@@ -205,7 +206,9 @@ def _with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
             continue
         if one.shape < min(FITS, inner.shape + _BETTER_SHAPE):
             continue
-        if one.score < max(inner.score, best.score) - _ABOUT_AS_GOOD:
+        shaped = one.shape > inner.shape + _BETTER_SHAPE
+        less = _SHAPED_LESS if shaped else _ABOUT_AS_GOOD
+        if one.score < max(inner.score, best.score) - less:
             continue
         jaccard, part = overlap(inner.quad, one.quad)
         larger = abs(signed_area(one.quad)) > abs(signed_area(best.quad))
@@ -214,8 +217,8 @@ def _with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
         sides = _added_sides(inner.quad, one.quad)
         if len(sides) not in (1, 2):
             continue
-        shaped = one.shape > inner.shape + _BETTER_SHAPE and one.edges[sides].min() > _BAND_EDGE
-        if shaped or (view.contrast(one.quad).inner[sides] > _BAND_APART).all():
+        ended = shaped and one.edges[sides].min() > _BAND_EDGE
+        if ended or (view.contrast(one.quad).inner[sides] > _BAND_APART).all():
             best = one
     return best if best is inner else replace(best, score=max(inner.score, best.score))
 

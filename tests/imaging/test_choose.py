@@ -56,6 +56,19 @@ def test_the_focal_length_is_told_by_the_corners(focal: float, towards_deg: floa
     assert abs(cosine) < 0.01
 
 
+@pytest.mark.parametrize("towards_deg", [5.0, 35.0])
+def test_a_zoomed_picture_shows_the_same_shapes(towards_deg: float) -> None:
+    """A second lens, or the picture's middle alone: the focal length is half as long again."""
+    quad = _seen(32, focal=1.35, towards_deg=towards_deg)
+
+    (fit,) = _expected().shape_fits(quad[None])
+    aspect, _ = plane_shape(quad, width_px=SIZE[0], height_px=SIZE[1])
+
+    assert fit > 0.88
+    if towards_deg > 30:  # else no corner tells
+        assert abs(np.log(aspect * 210 / 297)) < 0.015
+
+
 @pytest.mark.parametrize("band", ["title", "table", "shadow"])
 def test_an_item_goes_on_over_a_band_unlike_all_around_it(band: str) -> None:
     picture = np.full((900, 1300, 3), (150, 110, 70), np.uint8)
@@ -104,3 +117,23 @@ def test_a_quick_look_at_many_quads_tells_a_card_from_parts_of_a_cloth() -> None
     assert apart[0] > 0.9
     assert apart[1:4].max() < 0.75
     assert apart[4] == 0.0
+
+
+@pytest.mark.parametrize(("score", "goes_on"), [(0.72, True), (0.68, False)])
+def test_a_wanted_shape_goes_on_over_a_strip_as_white_as_the_lid(
+    score: float, goes_on: bool
+) -> None:
+    """The machine-readable zone of a data page under a white lid: its edges are faint."""
+    picture = np.full((1400, 1000, 3), 246, np.uint8)
+    whole = np.array([[150.0, 200.0], [750.0, 200.0], [750.0, 1045.0], [150.0, 1045.0]])
+    part = whole.copy()
+    part[2:, 1] -= 110
+    cv2.fillConvexPoly(picture, whole.astype(np.int32), (242, 242, 241))
+    cv2.fillConvexPoly(picture, part.astype(np.int32), (226, 222, 196))
+    inner = Judged(quad=part, score=0.85, support=0.98, worst=0.95, shape=0.5, edges=np.ones(4))
+    edges = np.array([1.0, 0.83, 1.0, 0.89])
+    outer = Judged(quad=whole, score=score, support=0.93, worst=0.83, shape=1.0, edges=edges)
+
+    (one,) = choose(make_view(picture), [inner, outer], _expected())
+
+    assert one.quad is (whole if goes_on else part)
