@@ -27,6 +27,8 @@ _WORD_GAP = 17
 _INK = 50  # relative contrast, 200 = black on white
 _ONE_PITCH = 0.2  # strength of the pitch of a machine-readable zone, on drawn pages at least
 _PITCHES = 17  # the strongest pitch of 44, 36 or 30 signs may be that of two signs, or five in two
+# width to height of a line: 44 signs, ten an inch, of 2.4 mm (OCR-B, size I; from memory) are 46
+_LONGEST_ZONE = 50
 _SURE = 3.0  # log-odds; below, nothing is said
 
 Box = tuple[int, int, int, int]
@@ -271,7 +273,11 @@ def zone_box(lines: Lines, contrast: Pixels) -> Box | None:
     fourth line of that length makes it a paragraph.
     """
     width = contrast.shape[1]
-    boxes = [box for box in lines.boxes if 15 <= box[2] / box[3] <= 38 and box[2] > 0.4 * width]
+    boxes = [
+        box
+        for box in lines.boxes
+        if 15 <= box[2] / box[3] <= _LONGEST_ZONE and box[2] > 0.4 * width
+    ]
     boxes.sort(key=lambda box: int(box[1]))
     while boxes:
         group = _same_extent(boxes)

@@ -57,3 +57,23 @@ def test_stamps_alone_say_nothing() -> None:
         leaf.stamp(x, y, 16)
     grey = cv2.cvtColor(np.asarray(leaf.image), cv2.COLOR_RGB2GRAY)
     assert turn_and_mirror(read_print(grey))[0] is None
+
+
+@pytest.mark.parametrize("high_mm", [2.4, 3.0])
+def test_a_zone_of_44_low_signs_is_told(high_mm: float) -> None:
+    """Ten signs an inch on a page of 125 x 88 mm: 112 mm of print, 2.4 mm high in OCR-B."""
+    px_per_mm = 1120 / 125
+    grey = np.full((788, 1120), 225, np.uint8)
+    draw = np.random.default_rng(9)
+    high = high_mm * px_per_mm
+    for line in (75.5, 82.0):
+        for k, sign in enumerate(draw.choice(list("ACEHKLMNOPRSTUVX<0123456789"), 44)):
+            (wide, _), _ = cv2.getTextSize(sign, cv2.FONT_HERSHEY_SIMPLEX, 1.0, 2)
+            scale = high / 22
+            left = (5.5 + 2.54 * (k + 0.5)) * px_per_mm - wide * scale / 2
+            place = (round(left), round(line * px_per_mm))
+            cv2.putText(grey, sign, place, cv2.FONT_HERSHEY_SIMPLEX, scale, (40,), 2, 16)
+    printed = read_print(cv2.GaussianBlur(grey, (0, 0), 0.8))
+
+    assert printed.zones[0] is not None
+    assert printed.zones[0][2] > 0.85 * 1120
