@@ -42,6 +42,7 @@ _ABOUT_AS_GOOD = 0.1
 _VOUCHED = 0.4  # score of a second card of which one side is hidden
 _SHAPED_LESS = 0.15  # the same, of what has a wanted shape where the quad has none
 _BAND_WORST, _BAND_APART = 0.5, 0.85  # share of a side with an edge; in colours
+_BAND_LESS = 0.15  # share less that its weakest side may have, where the quad has a wanted shape
 _ON_IT = 0.97  # of a quad, that lies on a larger one
 _LEAST_BUT_BAND, _MOST_BUT_BAND = 0.6, 0.94  # of an item without it; its shadow is narrower
 _SAME_SIDE = 0.008  # of what a quad is around
@@ -216,6 +217,8 @@ def _with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
             continue
         sides = _added_sides(inner.quad, one.quad)
         if len(sides) not in (1, 2):
+            continue
+        if inner.shape >= FITS and one.worst < inner.worst - _BAND_LESS:
             continue
         ended = shaped and one.edges[sides].min() > _BAND_EDGE
         if ended or (view.contrast(one.quad).inner[sides] > _BAND_APART).all():

@@ -119,6 +119,24 @@ def test_a_quick_look_at_many_quads_tells_a_card_from_parts_of_a_cloth() -> None
     assert apart[4] == 0.0
 
 
+def test_a_plain_page_does_not_go_on_over_a_strip_without_plain_ends() -> None:
+    """Of another sheet below it, on a newspaper: unlike all around, too."""
+    picture = np.full((900, 1300, 3), (150, 110, 70), np.uint8)
+    picture[::40] = (95, 70, 45)
+    stack = np.array([[300.0, 200.0], [940.0, 200.0], [940.0, 604.0], [300.0, 604.0]])
+    page = stack.copy()
+    page[:2, 1] += 60
+    cv2.fillConvexPoly(picture, stack.astype(np.int32), (205, 210, 214))
+    cv2.fillConvexPoly(picture, page.astype(np.int32), (236, 236, 232))
+    inner = Judged(quad=page, score=1.0, **PLAIN)
+    ragged = {**PLAIN, "worst": 0.69, "edges": np.array([0.69, 1.0, 1.0, 1.0])}
+    outer = Judged(quad=stack, score=0.95, **ragged)
+
+    (one,) = choose(make_view(picture), [inner, outer], _expected())
+
+    assert one.quad is page
+
+
 @pytest.mark.parametrize(("score", "goes_on"), [(0.72, True), (0.68, False)])
 def test_a_wanted_shape_goes_on_over_a_strip_as_white_as_the_lid(
     score: float, goes_on: bool
