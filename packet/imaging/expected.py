@@ -22,6 +22,7 @@ from packet.imaging.geometry import (
 )
 
 _LEAST_PX_PER_MM = 60 / 25.4
+_LEAST_SEEN_PX_PER_MM = 36 / 25.4  # a page in half of a photo that was made small to be sent
 _LEAST_MM = 40.0
 _EXACT = 0.01  # logarithm: a trusted scale is no more exact
 _AS_LONG, _MOST_LESS = 0.03, 0.45  # logarithms, of a paper without what lies beyond a stripe
@@ -222,14 +223,14 @@ class Expected:
         )
 
     def _large_enough(self, quads: Quads) -> NDArray[np.bool_]:
-        """An item seen with fewer than 60 pixels per inch, or a tiny part of a scan, is none."""
+        """An item seen with fewer than 36 pixels per inch, or a tiny part of a scan, is none."""
         if self.px_per_mm is not None:
             return np.asarray(sides_of(self._square(quads)).max(axis=1) > _LEAST_MM)
         sides = sides_of(quads)
         large = sides.max(axis=1) >= 0.12 * max(self.width_px, self.height_px)
         if self.any_shape or not self.sizes_mm:
             return np.asarray(large)
-        least = min(w * h for w, h in self.sizes_mm) * _LEAST_PX_PER_MM**2
+        least = min(w * h for w, h in self.sizes_mm) * _LEAST_SEEN_PX_PER_MM**2
         return np.asarray(large & (sides.prod(axis=1) > least))
 
     def _square(self, quads: Quads) -> Quads:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -54,6 +56,19 @@ def test_the_focal_length_is_told_by_the_corners(focal: float, towards_deg: floa
     assert off < 0.015
     assert off <= off_usual
     assert abs(cosine) < 0.01
+
+
+@pytest.mark.parametrize(("dpi", "seen"), [(50, True), (30, False)])
+def test_a_page_in_half_of_a_small_photo_is_sought_by_its_kind(dpi: int, seen: bool) -> None:
+    """It is found and called of low resolution, as it is where no kind is given."""
+    wide, high = 297 * dpi / 25.4, 210 * dpi / 25.4
+    quad = np.array([[500.0, 300.0], [500 + wide, 300.0], [500 + wide, 300 + high]])
+    quad = np.append(quad, [[500.0, 300 + high]], axis=0)
+    expected = replace(_expected(), sizes_mm=((297.0, 210.0), (210.0, 297.0)))
+
+    (fit,) = expected.shape_fits(quad[None])
+
+    assert (fit > 0.95) == seen
 
 
 @pytest.mark.parametrize("towards_deg", [5.0, 35.0])
