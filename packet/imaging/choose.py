@@ -18,6 +18,7 @@ from packet.imaging.geometry import (
     same_size_on_table,
     signed_area,
 )
+from packet.imaging.holder import card_in_holder
 from packet.imaging.lattice import squares_of_many
 from packet.imaging.openings import BESIDE, whole_opening
 from packet.imaging.score import Judged
@@ -83,7 +84,7 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
     chosen: list[Judged] = []
     for k in np.argsort(-worth, kind="stable"):
         one = good[k] if chosen else item_around(view, good[k], good, expected)
-        one = _with_band(view, one, good)
+        one = card_in_holder(view, _with_band(view, one, good), good, expected)
         if chosen and not _is_another(view, one, chosen[0], expected):
             continue
         if all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):

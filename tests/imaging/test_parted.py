@@ -99,9 +99,10 @@ def test_white_paper_of_a_wanted_size_lies_beside_a_plain_card(shape: float, cou
 @pytest.mark.parametrize("scan", [True, False])
 def test_sharp_sides_on_a_scan_are_not_sought_for_in_a_smaller_picture(scan: bool) -> None:
     expected = replace(_on_glass(6.0), perspective=not scan)
+    view = make_view(np.full((900, 1300, 3), 200, np.uint8))
 
-    assert _may_be_soft([_judged(SHEET, 0.7, 0.75)], expected) is not scan
-    assert _may_be_soft([], expected)
+    assert _may_be_soft(view, [_judged(SHEET, 0.7, 0.75)], expected) is not scan
+    assert _may_be_soft(view, [], expected)
 
 
 def test_two_plain_pages_are_one_opening_though_its_scale_lies() -> None:
