@@ -60,6 +60,14 @@ def test_turn_undoes_the_roll_of_the_camera(roll, turn):
     assert extent.max() == pytest.approx(0.7, abs=0.01)
 
 
+def test_what_is_cut_off_is_never_lost_altogether():
+    camera = tilted(size_px=(1600, 1200), focal=0.8, tilt_deg=20, towards_deg=40, roll_deg=0)
+    corners = np.column_stack([outline_mm((86.0, 54.0)), np.zeros(4)])
+    camera = framed(camera, corners, fill=0.9, shift=(0.3, -9.0), k1=0.0, most_lost=0.4)
+    low, high = camera.project(corners)[:, 1].min(), camera.project(corners)[:, 1].max()
+    assert -low / (high - low) == pytest.approx(0.4, abs=0.02)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("level", ["easy", "normal", "hard"])
 def test_a_seed_gives_the_same_picture_each_time(level):

@@ -82,12 +82,19 @@ def tilted(
 
 
 def framed(
-    camera: Camera, corners_mm: np.ndarray, *, fill: float, shift: tuple[float, float], k1: float
+    camera: Camera,
+    corners_mm: np.ndarray,
+    *,
+    fill: float,
+    shift: tuple[float, float],
+    k1: float,
+    most_lost: float = 0.6,
 ) -> Camera:
     """Move the camera so that points take a share of the picture, at a shift from its middle.
 
     ``fill``: their extent over the picture's, on the tighter axis. ``shift``: of their middle, in
     shares of the free room (0 centred, 1 touching the edge, beyond 1 cut off).
+    ``most_lost``: of their extent, beyond an edge: what is hardly in the picture nobody can tell.
     """
     size = np.array(camera.size_px, dtype=np.float64)
     place = camera.place.copy()
@@ -98,7 +105,8 @@ def framed(
         share = float(((high - low) / size).max())
         place[2] *= (share / fill) ** 0.8
         room = np.maximum(size - (high - low), 0.04 * size) / 2
-        wish = (size - 1) / 2 + room * np.array(shift)
+        most = 1 + most_lost * (high - low) / room
+        wish = (size - 1) / 2 + room * np.clip(shift, -most, most)
         place[:2] += (wish - (low + high) / 2) * place[2] / camera.focal_px * 0.9
     return _with(camera, place, k1)
 

@@ -103,7 +103,8 @@ def _shot(
     shift = (rng.uniform(-0.7, 0.7), rng.uniform(-0.7, 0.7))
     if "cut" in trouble:
         fill, shift = _cut(rng)
-    camera = framed(camera, corners, fill=float(fill), shift=shift, k1=k1)
+    most_lost = 0.6 if len(laid) == 1 else 0.4  # of two, one would be lost altogether
+    camera = framed(camera, corners, fill=float(fill), shift=shift, k1=k1, most_lost=most_lost)
     ground = _table_for(rng, level, laid)
     photo = Photo(
         laid=laid, camera=camera, ground=ground, light=_light(rng, level, trouble),
