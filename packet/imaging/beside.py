@@ -28,13 +28,13 @@ from packet.imaging.view import View
 
 _MOST = 60  # quads, of one size
 _LEAST_SHAPE = 0.7  # of the item that says the size
-_LEAST_SCORE = 0.8
+_LEAST_SCORE, _LEAST_SCORE_ON_SCAN = 0.8, 0.76  # where a tag that lies costs some
 _ABOUT = 0.1  # logarithm, of the sides of quads not yet moved onto their edges
 _NEARLY = 0.5  # the same, of quads of which one corner may be right
 _AS_APART = 0.6
 _GROWN = 1.06  # of an item, whose own edge is no print
 _GAP = 0.25  # of the short side, between parts of the print on one item
-_WIDER = 0.05  # of the short side, that print (its shadow too) may seem wider than the item
+_WIDER = 0.1  # of the short side, that print (its shadow too) may seem wider than the item
 _MOST_SPARE = 0.35  # of the long side, that print leaves free
 _PLAY = 0.08  # of the short side, that print may lie off the middle
 _LEAST_INK, _MOST_BLOCKS = 150, 8  # points; blocks of print
@@ -131,7 +131,7 @@ def around_print(view: View, chosen: Sequence[Judged], expected: Expected) -> li
     """Quads as large as the plainest item of a scan around print that lies on none: a white card
     on a white lid, beside others that are seen plainly. Best first, some for each block of print.
     """
-    plain = [one for one in chosen if one.score > _LEAST_SCORE and not one.cut]
+    plain = [one for one in chosen if one.score > _LEAST_SCORE_ON_SCAN and not one.cut]
     if not plain:
         return []
     size = np.sort(side_lengths(max(plain, key=lambda one: one.score).quad))

@@ -95,21 +95,36 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
 def _vouched_for(
     view: View, chosen: Sequence[Judged], judged: Sequence[Judged], expected: Expected
 ) -> list[Judged]:
-    """A second card in a photo, as large as the one that is found and unlike all around it, of
-    which fingers, a reflection or the picture's edge hide one side."""
-    if len(chosen) != 1 or not is_photographed_card(view, chosen[0], expected):
+    """A second card, as large as the one that is found and unlike all around it, of which fingers,
+    a reflection or the picture's edge hide one side; or white on a lid as white."""
+    if len(chosen) != 1 or chosen[0].cut or not expected.is_card(view.to_source(chosen[0].quad)):
         return []
     for one in judged:
         if (
             one.score > _VOUCHED
-            and one.shape > FITS
             and float(np.sort(one.edges)[1]) > _BAND_WORST
             and _alike(view, chosen[0], one, expected)
             and overlap(one.quad, chosen[0].quad)[1] < 0.12
-            and view.apart(one.quad) > max(_RING_APART, _AS_APART * view.apart(chosen[0].quad))
+            and (_stands_out if expected.perspective else _is_white)(view, one, chosen[0])
         ):
             return [one]
     return []
+
+
+def _stands_out(view: View, one: Judged, first: Judged) -> bool:
+    """Of a wanted shape, and unlike what is around it as the first one is."""
+    least = max(_RING_APART, _AS_APART * view.apart(first.quad))
+    return one.shape > FITS and view.apart(one.quad) > least
+
+
+def _is_white(view: View, one: Judged, first: Judged) -> bool:
+    """On a scan: whole, and off the ground, however little."""
+    return not one.cut and one.worst > _BAND_WORST and view.off_ground(one.quad) > ON_GROUND
+
+
+def _is_photographed_card(view: View, one: Judged, expected: Expected) -> bool:
+    """A whole card, in a photo."""
+    return expected.perspective and not one.cut and expected.is_card(view.to_source(one.quad))
 
 
 def worth_of(judged: Sequence[Judged]) -> NDArray[np.float64]:
@@ -291,14 +306,9 @@ def off_table(view: View, good: Sequence[Judged]) -> list[Judged]:
 def is_card_of_two(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
     """A single card on an unknown ground: both sides are often laid on one table, and the other
     one does not stand out there."""
-    if len(chosen) != 1 or not is_photographed_card(view, chosen[0], expected):
+    if len(chosen) != 1 or not _is_photographed_card(view, chosen[0], expected):
         return False
     return view.off_ground(chosen[0].quad) < ON_GROUND
-
-
-def is_photographed_card(view: View, one: Judged, expected: Expected) -> bool:
-    """A whole card, in a photo."""
-    return expected.perspective and not one.cut and expected.is_card(view.to_source(one.quad))
 
 
 def may_be_print(view: View, chosen: Sequence[Judged]) -> bool:

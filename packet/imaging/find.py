@@ -160,7 +160,11 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
             chosen = choose(view, ranked, expected)
     around = [] if expected.perspective else around_print(view, chosen, expected)
     if around:
-        ranked = best_of([*ranked, *by_colours(view, distinct(around, most=MOVED))])
+        around = distinct(around, most=MOVED)
+        if around[0].score < SOFT:  # of faint sides: put onto them
+            quads = [one.quad for one in around]
+            around = [*rank(view, quads, expected, prolong=False, faint=True), *around]
+        ranked = best_of([*ranked, *by_colours(view, around)])
         chosen = choose(view, ranked, expected)
     more = [*wider(view, chosen, expected), *_mended(chosen, ranked)]
     if more:

@@ -12,6 +12,7 @@ from evaluation.camera import tilted
 from packet.imaging.choose import choose, item_around
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import plane_shape, plane_shapes
+from packet.imaging.propose import by_ground
 from packet.imaging.score import Judged
 from packet.imaging.view import make_view
 
@@ -170,3 +171,26 @@ def test_a_wanted_shape_goes_on_over_a_strip_as_white_as_the_lid(
     (one,) = choose(make_view(picture), [inner, outer], _expected())
 
     assert one.quad is (whole if goes_on else part)
+
+
+@pytest.mark.parametrize("white", [True, False])
+def test_a_second_card_on_a_scan_is_as_large_as_the_first(white: bool) -> None:
+    """Its tag lies, so that neither has a wanted size, and a white card's sides are faint; where
+    nothing differs from the lid, there is none."""
+    page = np.full((1200, 1600, 3), 243.0)
+    page[80:503, 100:774] = 150
+    if white:
+        page[600:1023, 100:774] = 228
+    page += np.random.default_rng(2).normal(0, 1, page.shape)
+    view = make_view(page.clip(0, 255).astype(np.uint8))
+    by_ground(view)
+    expected = replace(_expected(), px_per_mm=(11.0, 11.0), any_shape=True, perspective=False)
+    first = np.array([[100, 80], [773, 80], [773, 502], [100, 502.0]])
+    second = first + np.array([0, 520.0])
+    edges = np.array([0.65, 0.9, 0.98, 0.81])
+    judged = [
+        Judged(quad=first, score=0.8, support=0.99, worst=0.98, shape=0.73, edges=np.ones(4)),
+        Judged(quad=second, score=0.63, support=0.85, worst=0.65, shape=0.52, edges=edges),
+    ]
+
+    assert len(choose(view, judged, expected)) == 1 + white
