@@ -40,6 +40,7 @@ ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second 
 _CUT_OFF_GROUND = 0.7  # of another item, that is cut off
 _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
 _ABOUT_AS_GOOD = 0.1
+_NO_CHANCE = 0.004  # logarithm, of both sides
 _VOUCHED = 0.4  # score of a second card of which one side is hidden
 _SHAPED_LESS = 0.15  # the same, of what has a wanted shape where the quad has none
 _BAND_WORST, _BAND_APART = 0.5, 0.85  # share of a side with an edge; in colours
@@ -63,7 +64,7 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
         one.score > SOFT
         or is_plain(one)
         or view.off_ground(one.quad) > ON_GROUND
-        or (not expected.perspective and is_whole(one))
+        or (not expected.perspective and (is_whole(one) or _has_size(view, one, expected)))
         or (expected.perspective and is_off_cloth(view, one))
         for one in good
     ]
@@ -177,6 +178,14 @@ def is_off_cloth(view: View, one: Judged) -> bool:
 def is_whole(one: Judged) -> bool:
     """All of each side is an edge: on a scan a paper of any shape."""
     return not one.cut and one.support > 0.98 and one.worst > 0.97
+
+
+def _has_size(view: View, one: Judged, expected: Expected) -> bool:
+    """On a scan of a true dpi as large as a wanted paper, to some tenths of a millimetre: so well
+    no lines of print meet by chance, though a side of white paper under a white lid is faint."""
+    if one.cut or one.worst < _BAND_WORST or one.shape < FITS:
+        return False
+    return expected.is_size(view.to_source(one.quad), within=_NO_CHANCE)
 
 
 def item_around(view: View, inner: Judged, good: Sequence[Judged], expected: Expected) -> Judged:

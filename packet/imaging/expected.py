@@ -147,13 +147,17 @@ class Expected:
         and no corner lies further outside the picture than that."""
         if self.perspective or self.px_per_mm is None:
             return False
-        measured = np.log(self.measured_mm(quad))
         slack_px = slack_mm * np.array(self.px_per_mm)
         edge = np.array([self.width_px, self.height_px]) - 0.5
         within = bool(np.all((quad > -0.5 - slack_px) & (quad < edge + slack_px)))
-        return within and any(
-            np.abs(measured - np.log(size)).max() < _EXACT for size in self.sizes_mm
-        )
+        return within and self.is_size(quad, within=_EXACT)
+
+    def is_size(self, quad: Quads, *, within: float) -> bool:
+        """True where a trusted scale gives both sides a wanted size, to a logarithm."""
+        if self.px_per_mm is None:
+            return False
+        measured = np.log(self.measured_mm(quad))
+        return any(np.abs(measured - np.log(size)).max() < within for size in self.sizes_mm)
 
     def scales(self, quad: Quads) -> list[float]:
         """Pixels per mm by each expected size of nearly this shape."""

@@ -194,3 +194,19 @@ def test_a_second_card_on_a_scan_is_as_large_as_the_first(white: bool) -> None:
     ]
 
     assert len(choose(view, judged, expected)) == 1 + white
+
+
+@pytest.mark.parametrize(("size_mm", "taken"), [((297.0, 210.0), True), ((291.0, 206.0), False)])
+def test_on_a_scan_of_a_true_dpi_an_exact_size_is_no_chance(
+    size_mm: tuple[float, float], taken: bool
+) -> None:
+    """White paper under a white lid, one side of it faint."""
+    view = make_view(np.full((1200, 1600, 3), 243, np.uint8))
+    by_ground(view)
+    expected = replace(_expected(), px_per_mm=(4.5, 4.5), perspective=False)
+    wide, high = (side * 4.5 for side in size_mm)
+    quad = np.array([[90, 90], [90 + wide, 90], [90 + wide, 90 + high], [90, 90 + high]])
+    edges = np.array([0.65, 0.98, 1.0, 0.98])
+    page = Judged(quad=quad, score=0.67, support=0.9, worst=0.65, shape=1.0, edges=edges)
+
+    assert bool(choose(view, [page], expected)) is taken
