@@ -77,10 +77,13 @@ class Found:
 
 
 def find_items(
-    pixels: Pixels, view: View, expected: Expected, *, page: bool = False
+    pixels: Pixels, view: View, expected: Expected, wanted: Expected, *, page: bool = False
 ) -> list[Found]:
     """Outlines of the items, top to bottom, then left to right; empty when none is sure.
 
+    ``expected``: whatever may lie there, for one page of an opening has the shape of the opening,
+    and is known for a half of one by being a page; ``wanted``: what is said to lie there, which
+    tells how far an item that is cut off goes on.
     ``page``: the picture itself is very likely a page, so that it is not searched for faint items
     where nothing stands out.
     """
@@ -92,7 +95,7 @@ def find_items(
     elif hard and expected.perspective and may_be_print(view, chosen):
         chosen, view = _around_print_in_soft_picture(view, chosen, expected)
     chosen = one_scale(view, chosen, expected)
-    found = [_found(pixels, view, one, expected) for one in chosen]
+    found = [_found(pixels, view, one, wanted) for one in chosen]
     if expected.perspective and hard:
         found = _straight(view, found, expected)
     return reading_order(found)

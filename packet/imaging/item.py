@@ -88,7 +88,14 @@ def picture_page(task: ScanTask, picture: Picture, reader: ItemReader | None = N
     expected = _expected(picture, kinds, overrides)
     view = make_view(picture.pixels)
     items = []
-    outlines = find_outlines(picture, view, expected, _kinds_sought(kinds), overrides)
+    outlines = find_outlines(
+        picture,
+        view,
+        expected,
+        any_kind=_expected(picture, tuple(dict.fromkeys((*kinds, *Kind))), overrides),
+        kinds=_kinds_sought(kinds),
+        overrides=overrides,
+    )
     for number, outline in enumerate(outlines, start=1):
         override = next((one for one in overrides if one.item == number), _NO_OVERRIDE)
         items.append(

@@ -61,12 +61,14 @@ def find_outlines(
     picture: Picture,
     view: View,
     expected: Expected,
+    *,
+    any_kind: Expected,
     kinds: Sequence[Kind],
     overrides: Sequence[ItemOverride],
 ) -> list[Outline]:
     """The outlines of a picture's items; the whole picture where nothing else is found.
 
-    ``view``: of the picture.
+    ``view``: of the picture; ``expected``: of the kinds; ``any_kind``: of whatever may lie there.
     """
     given = [one for one in overrides if one.corners is not None]
     if given:
@@ -76,7 +78,7 @@ def find_outlines(
     page = _has_page_size(expected)
     printed = page_print(view.levels) if page else None
     fills = printed is not None and _fills(view, printed)
-    found = find_items(picture.pixels, view, expected, page=fills)
+    found = find_items(picture.pixels, view, any_kind, expected, page=fills)
     pages = set(kinds) <= PAGE_KINDS
     if plausible and not _several_alike(found):
         stands_out = any(_stands_out(one, expected, kinds) for one in found)

@@ -108,6 +108,13 @@ def size_item(
     kind = Kind.OTHER if Kind.OTHER in kinds or not kinds else kinds[0]
     if measured is not None:
         return Sized(kind=kind, size_mm=measured, measured_mm=measured, basis="dpi")
+    if not strict and kind is not Kind.OTHER:  # it is said to be one of these
+        return min(
+            (size_as_kind(quad, one, expected) for one in kinds),
+            key=lambda sized: abs(
+                math.log(max(aspect, 1e-6) * sized.size_mm[1] / sized.size_mm[0])
+            ),
+        )
     return Sized(kind=kind, size_mm=fitted_to_a4(aspect), measured_mm=None, basis="a4")
 
 
