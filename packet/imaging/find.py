@@ -81,9 +81,8 @@ def find_items(
 ) -> list[Found]:
     """Outlines of the items, top to bottom, then left to right; empty when none is sure.
 
-    ``expected``: whatever may lie there, for one page of an opening has the shape of the opening,
-    and is known for a half of one by being a page; ``wanted``: what is said to lie there, which
-    tells how far an item that is cut off goes on.
+    ``expected``: whatever may lie there; ``wanted``: what is said to, which tells how far an item
+    that is cut off goes on.
     ``page``: the picture itself is very likely a page, so that it is not searched for faint items
     where nothing stands out.
     """

@@ -92,7 +92,9 @@ def picture_page(task: ScanTask, picture: Picture, reader: ItemReader | None = N
         picture,
         view,
         expected,
-        any_kind=_expected(picture, tuple(dict.fromkeys((*kinds, *Kind))), overrides),
+        any_kind=_expected(picture, _rivals(kinds), overrides)
+        if expected.perspective
+        else expected,
         kinds=_kinds_sought(kinds),
         overrides=overrides,
     )
@@ -129,6 +131,12 @@ def _kinds_wanted(kinds: Sequence[Kind], overrides: Sequence[ItemOverride]) -> t
 def _kinds_sought(kinds: Sequence[Kind]) -> tuple[Kind, ...]:
     """Kinds that outlines are sought by: "other" has no size, and mostly is of a usual shape."""
     return tuple(Kind) if set(kinds) == {Kind.OTHER} else tuple(kinds)
+
+
+def _rivals(kinds: Sequence[Kind]) -> tuple[Kind, ...]:
+    """The same and all others that have a size: where no scale tells them apart, one page of an
+    opening has the shape of an opening. An odd one is looked for only where it is wanted."""
+    return tuple(dict.fromkeys((*kinds, *(one for one in Kind if one is not Kind.OTHER))))
 
 
 def _expected(

@@ -68,7 +68,8 @@ def find_outlines(
 ) -> list[Outline]:
     """The outlines of a picture's items; the whole picture where nothing else is found.
 
-    ``view``: of the picture; ``expected``: of the kinds; ``any_kind``: of whatever may lie there.
+    ``view``: of the picture; ``expected``: of the kinds; ``any_kind``: of those it may be
+    mistaken for, too.
     """
     given = [one for one in overrides if one.corners is not None]
     if given:
