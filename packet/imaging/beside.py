@@ -15,7 +15,9 @@ from numpy.typing import NDArray
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import (
     Quads,
+    following,
     grown,
+    lengths,
     overlap,
     projected,
     side_lengths,
@@ -114,8 +116,8 @@ def _given_size(one: Quads, quads: Quads, *, aspect: float) -> Quads:
     there = unit_homographies(one[None])[0]
     flat = projected(quads.reshape(-1, 2), np.linalg.inv(there)).reshape(quads.shape)
     flat = flat * np.array([aspect, 1.0])
-    side = np.roll(flat, -1, axis=1) - flat
-    long = np.linalg.norm(side, axis=2, keepdims=True)
+    side = following(flat) - flat
+    long = lengths(side)[..., None]
     lying = long > np.roll(long, 1, axis=1)  # longer than the side before it
     own = np.sort([aspect, 1.0])
     wide, high = np.where(lying, own[1], own[0]), np.where(lying, own[0], own[1])

@@ -106,26 +106,19 @@ def _vouched_for(
             and float(np.sort(one.edges)[1]) > _BAND_WORST
             and _alike(view, chosen[0], one, expected)
             and overlap(one.quad, chosen[0].quad)[1] < 0.12
-            and (_stands_out if expected.perspective else _is_white)(view, one, chosen[0])
+            and _may_be_second(view, one, chosen[0], expected)
         ):
             return [one]
     return []
 
 
-def _stands_out(view: View, one: Judged, first: Judged) -> bool:
-    """Of a wanted shape, and unlike what is around it as the first one is."""
+def _may_be_second(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
+    """In a photo of a wanted shape, and as unlike what is around it as the first one is; on a scan
+    whole and off the ground, however little."""
+    if not expected.perspective:
+        return not one.cut and one.worst > _BAND_WORST and view.off_ground(one.quad) > ON_GROUND
     least = max(_RING_APART, _AS_APART * view.apart(first.quad))
     return one.shape > FITS and view.apart(one.quad) > least
-
-
-def _is_white(view: View, one: Judged, first: Judged) -> bool:
-    """On a scan: whole, and off the ground, however little."""
-    return not one.cut and one.worst > _BAND_WORST and view.off_ground(one.quad) > ON_GROUND
-
-
-def _is_photographed_card(view: View, one: Judged, expected: Expected) -> bool:
-    """A whole card, in a photo."""
-    return expected.perspective and not one.cut and expected.is_card(view.to_source(one.quad))
 
 
 def worth_of(judged: Sequence[Judged]) -> NDArray[np.float64]:
@@ -315,9 +308,10 @@ def off_table(view: View, good: Sequence[Judged]) -> list[Judged]:
 def is_card_of_two(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
     """A single card on an unknown ground: both sides are often laid on one table, and the other
     one does not stand out there."""
-    if len(chosen) != 1 or not _is_photographed_card(view, chosen[0], expected):
+    if len(chosen) != 1 or not expected.perspective or chosen[0].cut:
         return False
-    return view.off_ground(chosen[0].quad) < ON_GROUND
+    is_card = expected.is_card(view.to_source(chosen[0].quad))
+    return is_card and view.off_ground(chosen[0].quad) < ON_GROUND
 
 
 def may_be_print(view: View, chosen: Sequence[Judged]) -> bool:

@@ -24,7 +24,7 @@ from packet.imaging.geometry import (
 _LEAST_PX_PER_MM = 60 / 25.4
 _LEAST_SEEN_PX_PER_MM = 36 / 25.4  # a page in half of a photo that was made small to be sent
 _LEAST_MM = 40.0
-_EXACT = 0.01  # logarithm: a trusted scale is no more exact
+EXACT = 0.01  # logarithm: a trusted scale is no more exact
 _AS_LONG, _MOST_LESS = 0.03, 0.45  # logarithms, of a paper without what lies beyond a stripe
 _MOST_LIE = 0.45  # logarithm: a tag of 300 dpi on a scan of 200
 _CARD_SHAPE = float(np.log(85.60 / 53.98))  # logarithm; ISO/IEC 7810, ID-1
@@ -150,7 +150,7 @@ class Expected:
         slack_px = slack_mm * np.array(self.px_per_mm)
         edge = np.array([self.width_px, self.height_px]) - 0.5
         within = bool(np.all((quad > -0.5 - slack_px) & (quad < edge + slack_px)))
-        return within and self.is_size(quad, within=_EXACT)
+        return within and self.is_size(quad, within=EXACT)
 
     def is_size(self, quad: Quads, *, within: float) -> bool:
         """True where a trusted scale gives both sides a wanted size, to a logarithm."""

@@ -6,14 +6,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from packet.imaging.expected import Expected
+from packet.imaging.expected import EXACT, Expected
 from packet.imaging.geometry import Quads
 from packet.intake.picture import Picture
 from packet.model import Kind, SizeMm
 from packet.rules.sizes import card_size_mm, kind_sizes_mm, paper_size_mm
 from packet.units import MM_PER_INCH
 
-_EXACT = 0.01  # logarithm: a trusted scale is no more exact
 _RANK_COST = 0.25
 _MOST_MISS = 2.5  # tolerances by which a shape may be off; beyond, it is not this kind
 _MOST_LIE = 0.45  # beyond, a scanner's tag and a wanted size cannot both be right
@@ -130,7 +129,7 @@ def _numbered(kind: Kind) -> list[tuple[int, SizeMm]]:
 def _unlike(measured_mm: SizeMm, size_mm: SizeMm) -> bool:
     """A glass larger than the page on it, which is not squeezed to the size of the page."""
     pairs = zip(measured_mm, size_mm, strict=True)
-    return any(abs(math.log(measured / size)) > _EXACT for measured, size in pairs)
+    return any(abs(math.log(measured / size)) > EXACT for measured, size in pairs)
 
 
 def _cost(
