@@ -20,6 +20,7 @@ from packet.imaging.geometry import (
     sides_on,
     signed_area,
 )
+from packet.model import SizeMm
 
 _LEAST_PX_PER_MM = 60 / 25.4
 _LEAST_SEEN_PX_PER_MM = 36 / 25.4  # a page in half of a photo that was made small to be sent
@@ -154,10 +155,17 @@ class Expected:
 
     def is_size(self, quad: Quads, *, within: float) -> bool:
         """True where a trusted scale gives both sides a wanted size, to a logarithm."""
-        if self.px_per_mm is None:
-            return False
+        return self.size_of(quad, within=within) is not None
+
+    def size_of(self, quad: Quads, *, within: float) -> SizeMm | None:
+        """The wanted size (mm, as the quad lies) that is nearest to both sides by a trusted scale;
+        None where they are off by more than a logarithm."""
+        if self.px_per_mm is None or not self.sizes_mm:
+            return None
         measured = np.log(self.measured_mm(quad))
-        return any(np.abs(measured - np.log(size)).max() < within for size in self.sizes_mm)
+        off = np.abs(measured - np.log(self.sizes_mm)).max(axis=1)
+        nearest = int(np.argmin(off))
+        return self.sizes_mm[nearest] if off[nearest] < within else None
 
     def scales(self, quad: Quads) -> list[float]:
         """Pixels per mm by each expected size of nearly this shape."""

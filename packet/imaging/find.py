@@ -33,6 +33,7 @@ from packet.imaging.geometry import (
     lengths,
     meeting,
     overlap,
+    side_lengths,
     signed_area,
 )
 from packet.imaging.limits import limit_for
@@ -43,6 +44,7 @@ from packet.imaging.propose import by_ground, by_regions, within_colours
 from packet.imaging.rank import MOVED, PLAINLY_APART, best_of, by_colours, distinct, rank, uneven
 from packet.imaging.refine import out_of_shadow, refine
 from packet.imaging.score import Judged, judge
+from packet.imaging.sized import sized
 from packet.imaging.skew import ink_of, straight_by_text
 from packet.imaging.square import is_square, squared
 from packet.imaging.view import View
@@ -58,6 +60,8 @@ _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing does
 _SHADOW_MM = 1.9  # that a lid's shadow reaches beyond a card
 _LONG_SHADOW_MM = 4.2  # beyond a passport
+_NEARLY_SIZED = 0.04  # logarithm: a side of a card may be taken for its shadow's end
+_SAME_SCALE = 0.005  # across and down, that a turned rectangle stays one
 _LEAST_SOFT_PX = 600  # of the shorter side, that a third of it shows anything
 
 
@@ -261,7 +265,7 @@ def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found
         quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale)
         quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale, dark=True)
         if not one.cut:
-            quad = squared(pixels, quad)
+            quad = _as_wanted(pixels, squared(pixels, quad), expected)
     cut = one.cut
     if cut:
         side = int(np.argmin(one.seen))
@@ -276,6 +280,23 @@ def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found
         cut=cut,
         off_ground=view.off_ground(one.quad),
     )
+
+
+def _as_wanted(pixels: Pixels, quad: Quads, expected: Expected) -> Quads:
+    """The quad with its sides where the wanted size has them that it nearly has, on a scan; where
+    no scale is known, or it lies, the wanted shape."""
+    across, down = expected.px_per_mm or (1.0, 1.0)
+    if abs(across - down) > _SAME_SCALE * down:
+        return quad
+    size_mm = expected.size_of(quad, within=_NEARLY_SIZED)
+    if size_mm is not None:
+        return sized(pixels, quad, size_mm, px_per_mm=(across + down) / 2, trusted=True)
+    wide, high = side_lengths(quad)
+    off = [abs(np.log(wide * h / (high * w))) for w, h in expected.sizes_mm]
+    if not off or min(off) > _NEARLY_SIZED:
+        return quad
+    w, h = expected.sizes_mm[int(np.argmin(off))]
+    return sized(pixels, quad, (w, h), px_per_mm=(wide * high / w / h) ** 0.5, trusted=False)
 
 
 def _is_rectangle(quad: Quads) -> bool:

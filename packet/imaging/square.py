@@ -8,6 +8,8 @@ profiles across it, means along stretches of it, in which the paper's edge is th
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,7 +21,7 @@ _AGREE_DEG, _LONG_AGREE_DEG = 0.12, 0.08  # of three sides, or of the two long o
 _ASKEW_DEG, _MOST_DEG = 0.15, 2.5  # of another side, against those
 _SAMPLES, _STRETCHES = 160, 8
 _PITCH_PX = 0.5
-_SPARE_PX = 2.0  # beyond where the side was fitted to
+SPARE_PX = 2.0  # beyond where the side was fitted to
 _AS_SHARP = 0.5  # of the step where the side was; one across the paper's edge is spread out
 _SHARPER = 1.1  # where one side alone says so
 _FINE, _WIDE = 2, 8  # places either way: what a sharp edge and a soft shadow differ over
@@ -58,8 +60,8 @@ def _turned(
     turned = put_off(quad[None], ends[None], most_px=float(long.max()))
     gain = 0.0
     for k in np.flatnonzero(askew).tolist():
-        place, sharp = _sharpest(pixels, turned, k, reach_px=abs(half[k]) + _SPARE_PX)
-        _, was = _sharpest(pixels, quad[None], k, reach_px=_SPARE_PX)
+        place, sharp = _sharpest(pixels, turned, k, reach_px=abs(half[k]) + SPARE_PX)
+        _, was = _sharpest(pixels, quad[None], k, reach_px=SPARE_PX)
         ends[k] += place
         gain += float(np.log(max(sharp, 1e-6) / max(was, 1e-6)))
         if sharp < least * was:
@@ -89,18 +91,27 @@ def _agreeing(angles: NDArray[np.float64], long: NDArray[np.float64]) -> NDArray
 
 
 def _sharpest(pixels: Pixels, quads: Quads, side: int, *, reach_px: float) -> tuple[float, float]:
-    """(how far outward of a side of (1, 4, 2) its sharpest step lies, in pixels; how sharp).
+    """(how far outward of a side of (1, 4, 2) its sharpest step lies, in pixels; how sharp)."""
+    offsets, sharp = sharpness(pixels, quads[0], sides=(side,), reach_px=reach_px)
+    best = int(np.argmax(sharp[0]))
+    return float(offsets[best]), float(sharp[0, best])
+
+
+def sharpness(
+    pixels: Pixels, quad: Quads, *, reach_px: float, sides: Sequence[int] = range(4)
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """((offsets,) in pixels outward of sides of a quad, (sides, offsets) how sharp the steps are
+    there, in levels).
 
     Of each stretch by itself, for a dark stripe ends the other way than white paper in its own
     shadow does; of all by square roots, for the stripe's end is much the sharpest of them.
     """
     count = round(reach_px / _PITCH_PX)
     offsets = np.arange(-count - _WIDE, count + _WIDE + 1.0) * _PITCH_PX
-    points = along_sides(quads, samples=_SAMPLES, offsets=offsets)[:, side]
-    seen = sample(pixels, points)[0]  # (samples, offsets, channels)
-    profile = seen.reshape(_STRETCHES, -1, *seen.shape[1:]).mean(axis=1)
+    points = along_sides(quad[None], samples=_SAMPLES, offsets=offsets)[0, list(sides)]
+    seen = sample(pixels, points.reshape(-1, len(offsets), 2))
+    profile = seen.reshape(len(points), _STRETCHES, -1, *seen.shape[1:]).mean(axis=2)
     at = np.arange(_WIDE, len(offsets) - _WIDE)
-    fine, wide = (profile[:, at + far] - profile[:, at - far] for far in (_FINE, _WIDE))
-    sharp = np.sqrt(lengths(fine - wide * (_FINE / _WIDE))).mean(axis=0) ** 2
-    best = int(np.argmax(sharp))
-    return float(offsets[at[best]]), float(sharp[best])
+    fine, wide = (profile[:, :, at + far] - profile[:, :, at - far] for far in (_FINE, _WIDE))
+    sharp = np.sqrt(lengths(fine - wide * (_FINE / _WIDE))).mean(axis=1) ** 2
+    return offsets[at], np.asarray(sharp, np.float64)
