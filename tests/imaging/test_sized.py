@@ -64,7 +64,7 @@ def test_a_scanner_whose_scale_is_off_by_half_a_percent_is_allowed_for() -> None
     assert np.abs(found - outline).max() < 0.2 * PX_PER_MM
 
 
-@pytest.mark.parametrize("wide_mm, high_mm", [(84.0, 53.98), (85.6, 53.0), (88.0, 53.98)])
+@pytest.mark.parametrize(("wide_mm", "high_mm"), [(84.0, 53.98), (85.6, 53.0), (88.0, 53.98)])
 def test_a_paper_of_another_size_stays_as_it_is(wide_mm: float, high_mm: float) -> None:
     outline = _outline(wide_mm, high_mm, 2.0)
 
