@@ -135,13 +135,17 @@ def _unlike_first(
     as well and looks like nothing around it; such an item may be cut off. On a table of several
     colours a whole item need only differ much more than that part does."""
     first = int(np.argmax(worth))
-    best, differs = good[first], view.apart(good[first].quad)
+    best = good[first]
+    rivals = [
+        k
+        for k in np.argsort(-worth, kind="stable").tolist()
+        if k != first and good[k].score >= best.score - _ABOUT_AS_GOOD and good[k].worst >= 0.5
+    ]
+    differs = view.apart(best.quad) if rivals else 1.0
     if differs > _ALIKE_LOOK + _RATHER:
         return worth
-    for k in np.argsort(-worth, kind="stable"):
+    for k in rivals:
         one = good[k]
-        if one.score < best.score - _ABOUT_AS_GOOD or one.worst < 0.5:
-            continue
         apart = view.apart(one.quad)
         if (one.shape >= FITS and apart > _UNLIKE and differs <= _ALIKE_LOOK) or (
             apart > max(_ALIKE_LOOK, differs + 2 * _RATHER)

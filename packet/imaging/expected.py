@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -56,20 +57,22 @@ class Expected:
 
     def shape_fits(self, quads: Quads) -> NDArray[np.float64]:
         """(n,): 1 for an expected shape (and size, where dpi is trusted), towards 0 for others."""
-        best = np.zeros(len(quads))
-        for focal in _FOCALS if self.perspective else (FOCAL,):
-            best = np.maximum(best, self._shape_fits(quads, focal))
-        if self.perspective:  # what the edge of the picture cuts would be many a shape
-            zoomed = _LESS_USUAL * self._shape_fits(quads, _ZOOMED)
-            best = np.maximum(best, np.where(self.cut_sides(quads) < 0, zoomed, 0.0))
+        if self.perspective:
+            *usual, zoomed = self._shape_fits(quads, (*_FOCALS, _ZOOMED))
+            best = np.max(usual, axis=0)
+            # what the edge of the picture cuts would be many a shape
+            rarer = np.where(self.cut_sides(quads) < 0, _LESS_USUAL * zoomed, 0.0)
+            best = np.maximum(best, rarer)
+        else:
+            best = self._shape_fits(quads, (FOCAL,))[0]
         sides = np.maximum(lengths(following(quads) - quads), 1e-6)
         taper = np.abs(np.log(sides[:, :2] / sides[:, 2:]))
         likely = self._large_enough(quads) & (taper.max(axis=1) < _MOST_TAPER)
         return np.where(likely, best, 0.0)
 
-    def _shape_fits(self, quads: Quads, focal: float) -> NDArray[np.float64]:
-        """(n,): the same by one focal length, for quads of any size."""
-        aspect, cosine, tilt = self._aspects(quads, focal)
+    def _shape_fits(self, quads: Quads, focals: Sequence[float]) -> NDArray[np.float64]:
+        """(focals, n): the same by each focal length, for quads of any size."""
+        aspect, cosine, tilt = self._aspects(quads, focals)
         log_aspect = np.log(np.maximum(aspect, 1e-6))
         if self.px_per_mm is None:
             fit = _fits(self._shape_misses(log_aspect), 0.04)
@@ -84,9 +87,9 @@ class Expected:
 
     def _shape_misses(self, log_aspect: NDArray[np.float64]) -> NDArray[np.float64]:
         if not self.sizes_mm:
-            return np.full(len(log_aspect), 9.0)
+            return np.full(log_aspect.shape, 9.0)
         wanted = np.log([w / h for w, h in self.sizes_mm])
-        return np.asarray(np.abs(log_aspect[:, None] - wanted).min(axis=1), np.float64)
+        return np.asarray(np.abs(log_aspect[..., None] - wanted).min(axis=-1), np.float64)
 
     def _size_fits(self, quads: Quads, log_aspect: NDArray[np.float64]) -> NDArray[np.float64]:
         """By trusted dpi; a scanner's tag may still lie, so a right shape alone counts too."""
@@ -218,20 +221,21 @@ class Expected:
         assert self.px_per_mm is not None
         return side_lengths(quad / np.array(self.px_per_mm))
 
-    def _aspects(self, quads: Quads, focal: float) -> tuple[NDArray[np.float64], ...]:
-        """(n,) each: width / height, cosine of the corner angle, cosine of the tilt."""
+    def _aspects(self, quads: Quads, focals: Sequence[float]) -> tuple[NDArray[np.float64], ...]:
+        """(focals, n) each: width / height, cosine of the corner angle, cosine of the tilt; on a
+        scan (1, n)."""
         if self.perspective:
             return plane_shapes(
-                quads, width_px=self.width_px, height_px=self.height_px, focal=focal
+                quads, width_px=self.width_px, height_px=self.height_px, focals=focals
             )
         square = self._square(quads)
         sides = sides_of(square)
         u, v = square[:, 1] - square[:, 0], square[:, 3] - square[:, 0]
         size = np.linalg.norm(u, axis=1) * np.linalg.norm(v, axis=1)
         return (
-            sides[:, 0] / np.maximum(sides[:, 1], 1e-9),
-            np.einsum("nk,nk->n", u, v) / np.maximum(size, 1e-9),
-            np.ones(len(quads)),
+            (sides[:, 0] / np.maximum(sides[:, 1], 1e-9))[None],
+            (np.einsum("nk,nk->n", u, v) / np.maximum(size, 1e-9))[None],
+            np.ones((1, len(quads))),
         )
 
     def _large_enough(self, quads: Quads) -> NDArray[np.bool_]:

@@ -106,10 +106,11 @@ def find_items(
 
 def _may_be_soft(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
     """Nothing plain is found, nor on a scan a paper with four sharp sides: then its tag lies."""
-    plain = [is_off_cloth(view, one) if expected.perspective else is_whole(one) for one in chosen]
-    if any(plain):
+    if any(one.score >= SOFT for one in chosen):
         return False
-    return max((one.score for one in chosen), default=0.0) < SOFT
+    return not any(
+        is_off_cloth(view, one) if expected.perspective else is_whole(one) for one in chosen
+    )
 
 
 def _straight(view: View, found: Sequence[Found], expected: Expected) -> list[Found]:

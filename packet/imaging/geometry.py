@@ -7,6 +7,7 @@ A quad is a (4, 2) float64 array of (x, y) pixels, pixel centres on integers, cl
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import cv2
@@ -206,24 +207,32 @@ def unit_homographies(quads: Quads) -> NDArray[np.float64]:
 
 
 def plane_shapes(
-    quads: Quads, *, width_px: int, height_px: int, focal: float = FOCAL
+    quads: Quads, *, width_px: int, height_px: int, focals: Sequence[float] = (FOCAL,)
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """(width / height, cosine of the corner angle, cosine of the tilt against the picture) of the
-    flat rectangles behind a photo's quads.
+    flat rectangles behind a photo's quads, each (focals, n).
 
     From the homography of the unit square with the principal point at the picture's centre and a
-    focal length of ``focal`` long sides: with H = [h1 h2 h3] the rectangle's sides are |K^-1 h1|
+    focal length of ``focals`` long sides: with H = [h1 h2 h3] the rectangle's sides are |K^-1 h1|
     and |K^-1 h2| (Zhang, IEEE PAMI 2000), and their cross product is its normal. A quad seen square
     on gives the plain ratio.
     """
+    first, second = _sides_in_space(quads, focals, width_px=width_px, height_px=height_px)
+    wide, high = np.maximum(lengths(first), 1e-9), np.maximum(lengths(second), 1e-9)
+    across, after = [1, 2, 0], [2, 0, 1]
+    upright = first[..., across] * second[..., after] - first[..., after] * second[..., across]
+    tilt = np.abs(upright[..., 2]) / np.maximum(lengths(upright), 1e-12)
+    return wide / high, along_way(first, second) / (wide * high), tilt
+
+
+def _sides_in_space(
+    quads: Quads, focals: Sequence[float] | NDArray[np.float64], *, width_px: int, height_px: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """(focals, n, 3) each: K^-1 h1 and K^-1 h2 of (n, 4, 2) quads, see ``plane_shapes``."""
     centre = np.array([(width_px - 1) / 2, (height_px - 1) / 2])
-    maps = unit_homographies((quads - centre) / (focal * max(width_px, height_px)))
-    first, second = maps[:, :, 0], maps[:, :, 1]
-    wide = np.maximum(np.linalg.norm(first, axis=1), 1e-9)
-    high = np.maximum(np.linalg.norm(second, axis=1), 1e-9)
-    upright = np.cross(first, second)
-    tilt = np.abs(upright[:, 2]) / np.maximum(np.linalg.norm(upright, axis=1), 1e-12)
-    return wide / high, np.einsum("nk,nk->n", first, second) / (wide * high), tilt
+    maps = unit_homographies((quads - centre) / max(width_px, height_px))
+    scale = np.array([1.0, 1.0, 0.0]) / np.array(focals)[:, None, None] + np.array([0.0, 0.0, 1.0])
+    return scale * maps[:, :, 0], scale * maps[:, :, 1]
 
 
 def plane_shape(quad: Quads, *, width_px: int, height_px: int) -> tuple[float, float]:
@@ -232,12 +241,10 @@ def plane_shape(quad: Quads, *, width_px: int, height_px: int) -> tuple[float, f
     As ``plane_shapes``, over the focal lengths that phones have: those count more by which the
     corners are square, and where that says nothing (a quad seen square on) the usual ones.
     """
-    centre = np.array([(width_px - 1) / 2, (height_px - 1) / 2])
-    first, second = unit_homographies((quad[None] - centre) / max(width_px, height_px))[0].T[:2]
-    scale = np.array([1.0, 1.0, 0.0]) / _PHONES[:, None] + np.array([0.0, 0.0, 1.0])
-    first, second = first * scale, second * scale
+    sides = _sides_in_space(quad[None], _PHONES, width_px=width_px, height_px=height_px)
+    first, second = sides[0][:, 0], sides[1][:, 0]
     wide, high = lengths(first), lengths(second)
-    cosine = (first * second).sum(axis=1) / np.maximum(wide * high, 1e-12)
+    cosine = along_way(first, second) / np.maximum(wide * high, 1e-12)
     unusual = np.minimum((np.log(_PHONES / FOCAL) / _FOCAL_SPREAD) ** 2, _MOST_UNLIKELY)
     unlikely = (cosine / _SQUARE) ** 2 + unusual
     weight = np.exp(-0.5 * (unlikely - unlikely.min()))

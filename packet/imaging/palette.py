@@ -34,9 +34,10 @@ _LEAST_PLACES = 20  # in the picture
 Codes = NDArray[np.uint16]
 
 
-def codes_of(lab: Pixels) -> Codes:
-    """(h, w) numbers of colours of (h, w, 3) Lab in 8 bits, below 512."""
-    calm = cv2.blur(lab, (3, 3)).astype(np.int16)
+def codes_of(lab: Pixels, *, every: int = 1) -> Codes:
+    """(h, w) numbers of colours of (h, w, 3) Lab in 8 bits, below 512; of every so many pixels
+    each way."""
+    calm = cv2.blur(lab, (3, 3))[::every, ::every].astype(np.int16)
     half = _TINTS // 2
     tints = np.clip((calm[..., 1:] - 128 + half * _TINT_WIDTH) // _TINT_WIDTH, 0, _TINTS - 1)
     light = calm[..., 0] * _LIGHTS // 256

@@ -105,7 +105,7 @@ class View:
     def colour_codes(self) -> Codes:
         """The colours of every other pixel of ``small``."""
         if not self.codes:
-            self.codes.append(np.ascontiguousarray(codes_of(self.small)[::_COARSE, ::_COARSE]))
+            self.codes.append(codes_of(self.small, every=_COARSE))
         return self.codes[0]
 
     def apart(self, quad: Quads, inner: Quads | None = None) -> float:

@@ -51,7 +51,7 @@ def test_the_focal_length_is_told_by_the_corners(focal: float, towards_deg: floa
     size = {"width_px": SIZE[0], "height_px": SIZE[1]}
 
     aspect, cosine = plane_shape(quad, **size)
-    usual = float(plane_shapes(quad[None], **size)[0][0])
+    usual = float(plane_shapes(quad[None], **size)[0][0, 0])
 
     off, off_usual = (abs(np.log(one * 210 / 297)) for one in (aspect, usual))
     assert off < 0.015
