@@ -238,14 +238,13 @@ def _peaks(
     slope: NDArray[np.float32], offsets: Values, inside: NDArray[np.bool_]
 ) -> tuple[Values, Values]:
     """(offset of the steepest place, weight) of every profile; weight 0 where there is no edge."""
-    best = np.argmax(slope[:, :, 1:-1], axis=2)[..., None] + 1
-    before, at, after = (
-        np.take_along_axis(slope, best + k, axis=2)[..., 0].astype(np.float64) for k in (-1, 0, 1)
-    )
+    best = np.argmax(slope[:, :, 1:-1], axis=2) + 1
+    sides, samples = np.ogrid[: slope.shape[0], : slope.shape[1]]
+    before, at, after = (slope[sides, samples, best + k].astype(np.float64) for k in (-1, 0, 1))
     bend = before - 2 * at + after
     bent = bend < -1e-6
     shift = np.where(bent, 0.5 * (before - after) / np.where(bent, bend, -1.0), 0.0)
-    places = offsets[best[..., 0]] + np.clip(shift, -0.5, 0.5) * (offsets[1] - offsets[0])
+    places = offsets[best] + np.clip(shift, -0.5, 0.5) * (offsets[1] - offsets[0])
     usual = np.maximum(_median(at, inside), 1e-6)[:, None]
     weights = np.clip(at / usual, 0, 1.5)
     weights[(at < np.maximum(0.25 * usual, 0.15)) | ~inside] = 0.0
@@ -253,10 +252,10 @@ def _peaks(
 
 
 def _median(values: Values, of: NDArray[np.bool_]) -> Values:
-    """Along the last axis, of the chosen ones; of an even number the lower middle."""
-    ordered = np.sort(np.where(of, values, np.inf), axis=-1)
-    middle = np.maximum(of.sum(axis=-1, keepdims=True) - 1, 0) // 2
-    found = np.take_along_axis(ordered, middle, axis=-1)[..., 0]
+    """(sides,) of the chosen ones of (sides, samples); of an even number the lower middle."""
+    ordered = np.sort(np.where(of, values, np.inf), axis=1)
+    middle = np.maximum(of.sum(axis=1) - 1, 0) // 2
+    found = ordered[np.arange(len(ordered)), middle]
     return np.where(np.isfinite(found), found, 0.0)
 
 

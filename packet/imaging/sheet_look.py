@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels
-from packet.imaging.marks import level_at
+from packet.imaging.marks import level_at, ranked
 from packet.imaging.rectify import shrunk
 from packet.imaging.upright import ANALYSIS_PX, Print
 from packet.model import Kind
@@ -205,7 +205,7 @@ def fold_valley(grey: Pixels) -> tuple[float, float]:
     step = max(1, len(strip) // (24 * 20))
     deep = len(strip) // (24 * step)
     bands = strip[: 24 * step * deep : step].reshape(24, deep, -1)
-    rows = np.partition(bands, deep // 2, axis=1)[:, deep // 2].astype(np.float32)
+    rows = ranked(np.ascontiguousarray(bands.swapaxes(1, 2)), deep // 2).astype(np.float32)
     rows = np.asarray(cv2.blur(rows, (3, 1)), np.float32)
     paper = np.percentile(rows, 70, axis=1)
     seen = paper < _GLARE

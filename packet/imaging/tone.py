@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels
+from packet.imaging.marks import ranked
 from packet.imaging.rectify import shrunk
 from packet.model import Kind, Tone
 from packet.units import mm_to_px
@@ -89,8 +90,8 @@ def paper_cells(grey: Pixels, *, dpi: float) -> NDArray[np.float64]:
     rows, columns = (max(3, min(_GRID_PX, round(side / cell_px))) for side in (height, width))
     small = shrunk(grey, (columns * _CELL_PX, rows * _CELL_PX))
     blocks = small.reshape(rows, _CELL_PX, columns, _CELL_PX).swapaxes(1, 2)
-    paper = np.partition(blocks.reshape(rows, columns, -1), _CELL_PX**2 * 9 // 10, axis=2)
-    return np.log(np.maximum(paper[:, :, _CELL_PX**2 * 9 // 10].astype(np.float64), 8.0))
+    paper = ranked(blocks.reshape(rows, columns, -1), _CELL_PX**2 * 9 // 10)
+    return np.log(np.maximum(paper.astype(np.float64), 8.0))
 
 
 def _dark(grey: Pixels) -> bool:

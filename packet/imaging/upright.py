@@ -130,9 +130,8 @@ def upright_votes(lines: Lines, zone: Box | None) -> dict[str, float]:
 def ink_contrast(grey: Pixels) -> Pixels:
     """How much darker than the paper within 10 pixels, relative to it: 0 to 200."""
     paper = cv2.morphologyEx(grey, cv2.MORPH_CLOSE, np.ones((21, 21), np.uint8))
-    return np.asarray(
-        cv2.divide(cv2.subtract(paper, grey), np.maximum(paper, 40), scale=200.0), np.uint8
-    )
+    level = cv2.max(paper, 40)  # type: ignore[call-overload]  # takes a number as well
+    return np.asarray(cv2.divide(cv2.subtract(paper, grey), level, scale=200.0), np.uint8)
 
 
 def _find_lines(signs: Marks, *, down: bool) -> Lines:

@@ -197,10 +197,11 @@ def along_sides(
     ``offsets`` in pixels along the outward normal; ``margin`` of each end of a side is left out
     (rounded corners, dog ears).
     """
-    start = np.moveaxis(quads, -1, 0)  # (2, n, 4), as all here
+    start = quads.transpose(2, 0, 1)  # (2, n, 4), as all here
     side = np.roll(start, -1, axis=2) - start
     outward = np.stack([side[1], -side[0]]) / np.maximum(np.hypot(*side), 1e-9)
     steps = np.linspace(margin, 1 - margin, samples)
     on_side = (start[..., None] + steps * side[..., None]).astype(np.float32)
     beside = (outward[..., None] * offsets).astype(np.float32)
-    return np.moveaxis(on_side[..., None] + beside[..., None, :], 0, -1)
+    points: NDArray[np.float32] = on_side[..., None] + beside[..., None, :]
+    return points.transpose(1, 2, 3, 4, 0)
