@@ -29,13 +29,16 @@ ENOUGH = 0.62
 SOFT = 0.76  # where the best item is less plain than this, the picture may be blurred
 _LARGER = 0.06  # for twice the area
 _MOST_ITEMS = 24
+_LEAST_CUT_SHARE = 0.04  # of a photo: less at its edge is a check of the cloth, unless off
+_NO_GROUND = 0.1  # the ground by this share
 _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _ALIKE = 0.12  # for another item of the best one's size
 FITS = 0.95  # of the shape
 _BAND_EDGE = 0.9  # share of the sides beyond a band, where the stripe looks like the lid
 _BETTER_SHAPE = 0.2  # that a kind has, than that of a part: all a tag that lies leaves
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
-_RATHER, _QUITE_UNLIKE = 0.15, 0.95  # in colours: more; of an odd shape
+_LEAST_SHARE = 0.05  # of what looks like the table, of an item in its place
+_MORE, _RATHER, _QUITE_UNLIKE = 0.1, 0.15, 0.95  # in colours: more; of an odd shape
 ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second item may look so
 _CUT_OFF_GROUND = 0.7  # of another item, that is cut off
 _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
@@ -59,7 +62,7 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
     Of two that share ground the larger one may score a little less: what is printed inside an
     item, and each page of an opening, has sides as plain as its own.
     """
-    good = off_table(view, [one for one in judged if _is_item(one)])
+    good = off_table(view, [one for one in judged if _is_item(view, one, expected)])
     plain = [
         one.score > SOFT
         or is_plain(one)
@@ -146,12 +149,20 @@ def _unlike_first(
         return worth
     for k in rivals:
         one = good[k]
+        if abs(signed_area(one.quad)) < _LEAST_SHARE * abs(signed_area(best.quad)):
+            continue
+        fits = one.shape >= FITS
+        as_good = one.score >= best.score and fits and not one.cut
         apart = view.apart(one.quad)
-        if (one.shape >= FITS and apart > _UNLIKE and differs <= _ALIKE_LOOK) or (
-            apart > max(_ALIKE_LOOK, differs + 2 * _RATHER)
-            and not one.cut
-            and (one.shape >= FITS or (one.worst > 0.8 and apart > _QUITE_UNLIKE))
-            and is_motley_around(view, best.quad)
+        if (
+            (as_good and apart > max(_ALIKE_LOOK, differs + _MORE))
+            or (fits and apart > _UNLIKE and differs <= _ALIKE_LOOK)
+            or (
+                apart > max(_ALIKE_LOOK, differs + 2 * _RATHER)
+                and not one.cut
+                and (fits or (one.worst > 0.8 and apart > _QUITE_UNLIKE))
+                and is_motley_around(view, best.quad)
+            )
         ):
             worth = worth.copy()
             worth[k] = worth[first] + 1e-6
@@ -292,13 +303,25 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
     return off_ground > least and not (expected.perspective and is_shadow(view, one.quad))
 
 
-def _is_item(one: Judged) -> bool:
-    """Good enough; a shape that only "other" explains needs all its sides to be plain."""
+def _is_item(view: View, one: Judged, expected: Expected) -> bool:
+    """Good enough; a shape that only "other" explains needs all its sides to be plain, or in a
+    photo fairly plain ones, and to look like nothing around it."""
     if one.score < ENOUGH or one.support < 0.6 or one.shape < 0.3:
         return False
     if one.cut:
-        return one.support > 0.8 and one.worst > 0.6 and one.shape > 0.6
-    return one.shape > 0.6 or (one.support > 0.9 and one.worst > 0.8)
+        plain = one.support > 0.8 and one.worst > 0.6 and one.shape > 0.6
+        return plain and not (expected.perspective and _is_check(view, one))
+    if one.shape > 0.6 or (one.support > 0.9 and one.worst > 0.8):
+        return True
+    fair = expected.perspective and one.support > 0.9 and one.worst > 0.7
+    return fair and view.apart(one.quad) > _QUITE_UNLIKE
+
+
+def _is_check(view: View, one: Judged) -> bool:
+    """What the edge of the picture cuts is small and may be of the table."""
+    seen = abs(signed_area(one.quad)) * (1 - one.outside)
+    small = seen < _LEAST_CUT_SHARE * view.width_px * view.height_px
+    return small and view.off_ground(one.quad) < _NO_GROUND
 
 
 def off_table(view: View, good: Sequence[Judged]) -> list[Judged]:

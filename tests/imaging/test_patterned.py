@@ -21,7 +21,7 @@ from packet.imaging.palette import codes_of, contrast
 from packet.imaging.propose import by_ground
 from packet.imaging.score import Judged
 from packet.imaging.skew import ink_of, straight_by_text
-from packet.imaging.view import make_view
+from packet.imaging.view import View, make_view
 from packet.intake.picture import Picture
 from packet.model import Kind
 
@@ -143,6 +143,50 @@ def test_what_differs_from_a_cloth_of_several_colours_is_no_worse_than_a_check_o
 
     assert first.quad is card
     assert not _may_be_soft(view, [first], expected)
+
+
+def test_a_check_that_the_picture_cuts_is_no_item_beside_an_odd_paper() -> None:
+    """A receipt of which a finger covers a corner has sides less plain than a check has."""
+    paper = CARD * 0.8 + np.array([100.0, 60.0])
+    check = np.array([[-0.5, 40.0], [70.0, 40.0], [70.0, 110.0], [-0.5, 110.0]])
+    expected = Expected(
+        sizes_mm=((85.60, 53.98),), px_per_mm=None, any_shape=True, perspective=True,
+        openings=False, width_px=1300, height_px=900,
+    )  # fmt: skip
+    judged = [
+        Judged(quad=check, score=0.93, support=1.0, worst=1.0, shape=0.99, cut=True),
+        Judged(quad=paper, score=0.87, support=0.91, worst=0.75, shape=0.5),
+    ]
+
+    found = choose(make_view(_on_gingham(paper, portrait=False)), judged, expected)
+
+    assert [one.quad is paper for one in found] == [True]
+
+
+@pytest.mark.parametrize("check_differs", [0.98, 0.5])
+def test_of_two_that_score_alike_the_one_unlike_its_surroundings_is_first(
+    check_differs: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not a check, which is a small part of what it would stand for."""
+    card = CARD * 0.8 + np.array([100.0, 60.0])
+    part = np.array([[40.0, 40.0], [1240.0, 40.0], [1240.0, 800.0], [40.0, 800.0]])
+    check = np.array([[40.0, 40.0], [110.0, 40.0], [110.0, 110.0], [40.0, 110.0]])
+    differs = {id(card): 0.77, id(part): 0.63, id(check): check_differs}
+    monkeypatch.setattr(View, "apart", lambda _, quad, *__: differs[id(quad)])
+    expected = Expected(
+        sizes_mm=((85.60, 53.98),), px_per_mm=None, any_shape=True, perspective=True,
+        openings=False, width_px=1300, height_px=900,
+    )  # fmt: skip
+    judged = [
+        Judged(quad=check, score=0.97, support=1.0, worst=1.0, shape=0.6),
+        Judged(quad=card, score=0.94, support=0.97, worst=0.92, shape=1.0),
+        Judged(quad=part, score=0.935, support=0.95, worst=0.9, shape=0.99),
+    ]
+    view = make_view(_on_gingham(card, portrait=False))
+
+    first, *_ = choose(view, judged, expected)
+
+    assert first.quad is card
 
 
 def test_two_cards_on_a_patterned_table_are_two() -> None:
