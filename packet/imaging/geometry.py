@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 Pixels = NDArray[Any]  # (h, w) or (h, w, 3) uint8, RGB unless said otherwise
 Quads = NDArray[np.float64]  # (4, 2), or (n, 4, 2)
-_NEXT, _OPPOSITE = [1, 2, 3, 0], [2, 3, 0, 1]
+_NEXT, _OPPOSITE, _PREVIOUS = [1, 2, 3, 0], [2, 3, 0, 1], [3, 0, 1, 2]
 FOCAL = 0.85  # of the long side: a phone's main camera, measured beforehand
 _PHONES = np.append(np.linspace(0.66, 1.0, 12), (1.2, 1.3, 1.4, 1.5))  # of others, and zoomed in
 _FOCAL_SPREAD = 0.1  # logarithm
@@ -79,6 +79,11 @@ def following(points: NDArray[Any]) -> NDArray[Any]:
     return np.asarray(points[..., _NEXT, :])
 
 
+def preceding(points: NDArray[Any]) -> NDArray[Any]:
+    """(..., 4, 2) points, each in the place of the one after it."""
+    return np.asarray(points[..., _PREVIOUS, :])
+
+
 def lengths(vectors: NDArray[Any]) -> NDArray[Any]:
     """(...) lengths of (..., few) vectors: as ``np.linalg.norm`` of the last axis, several times
     quicker where that is short."""
@@ -105,7 +110,8 @@ def medians(values: NDArray[Any], axis: int = 0) -> NDArray[Any]:
 
 
 def percentiles(rows: NDArray[Any], percent: float) -> NDArray[Any]:
-    """(...) as ``np.percentile`` of the last axis of (..., n) floats, several times quicker."""
+    """(...) as ``np.percentile`` of the last axis of (..., n) floats, several times quicker where
+    that is no whole picture."""
     ordered = np.sort(rows, axis=-1)
     place = percent / 100 * (rows.shape[-1] - 1)
     low, high = math.floor(place), math.ceil(place)

@@ -226,7 +226,7 @@ def _full_rows(grey: Pixels) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     contrast = cv2.subtract(paper, small).astype(np.float32) / np.maximum(paper, 40)
     ink = cv2.blur(contrast, (9, 1))[_RIM:-_RIM, 14:-14]
     rows = percentiles(ink, _ROW_SHARE).astype(np.float64)
-    places, inks = _tops(rows / max(float(np.percentile(ink, 97)), _LEAST_INK))
+    places, inks = _tops(rows / max(float(percentiles(ink.ravel(), 97)), _LEAST_INK))
     return places + _RIM, inks
 
 

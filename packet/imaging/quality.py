@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.flat import Box, Flat
-from packet.imaging.geometry import Pixels, Quads
+from packet.imaging.geometry import Pixels, Quads, percentiles
 from packet.imaging.limits import limit_for
 from packet.imaging.marks import find_marks, joined_pairs, level_at
 from packet.imaging.rectify import shrunk
@@ -90,7 +90,7 @@ def _width_px(stacks: Sequence[Pixels], window: int, least_step: float) -> float
     """The lower quartile of the widths along x; None where there are too few edges."""
     found = [_widths(stack, window, least_step) for stack in stacks]
     widths = np.concatenate(found) if found else np.empty(0, np.float32)
-    return float(np.percentile(widths, 25)) if len(widths) >= _LEAST_EDGES else None
+    return float(percentiles(widths, 25)) if len(widths) >= _LEAST_EDGES else None
 
 
 def _busy_tiles(grey: Pixels, *, dpi: float) -> list[Box]:
@@ -126,7 +126,8 @@ def _widths(tile: Pixels, window: int, least_step: float) -> NDArray[np.float32]
     least = cv2.LUT(high, (least_step * np.arange(256)).astype(np.uint8))
     use = peak & (step > least) & (slope > 4)
     use[:, :2] = use[:, -2:] = False
-    return np.asarray(2.0 * step[use] / slope[use], np.float32)
+    places = np.flatnonzero(use)
+    return np.asarray(2.0 * step.ravel()[places] / slope.ravel()[places], np.float32)
 
 
 def glare_mm(grey: Pixels, *, dpi: float) -> float | None:

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, along_way, following, lengths
+from packet.imaging.geometry import Pixels, Quads, along_way, following, lengths, preceding
 from packet.imaging.view import View, along_sides, sample
 
 _SAMPLES = 120
@@ -187,7 +187,7 @@ def put_off(quads: Quads, ends: Values, *, most_px: float) -> Quads:
     outward = np.stack([side[..., 1], -side[..., 0]], axis=-1) / length
     start = quads + ends[..., :1] * outward
     way = side + (ends[..., 1:] - ends[..., :1]) * outward
-    before, before_way = np.roll(start, 1, axis=1), np.roll(way, 1, axis=1)
+    before, before_way = preceding(start), preceding(way)
     det = before_way[..., 0] * way[..., 1] - before_way[..., 1] * way[..., 0]
     flat = np.abs(det) < 1e-6 * length[..., 0] ** 2
     gap = start - before
@@ -317,13 +317,15 @@ def _weighted_fit(along: Values, places: Values, weights: Values, degree: int) -
 
 def _weighted_lines(along: Values, places: Values, weights: Values) -> Values:
     """(sides, 2): the same for lines, where the answer can be written down."""
-    total, first, second = (weights @ np.stack([np.ones_like(along), along, along**2], axis=1)).T
     pulled = weights * places
-    level, slant = pulled.sum(axis=1), pulled @ along
-    total, second = total + 1e-9, second + 1e-9
-    det = total * second - first**2
-    lines = np.stack([second * level - first * slant, total * slant - first * level], axis=1)
-    return np.asarray(lines / np.maximum(det, 1e-12)[:, None], np.float64)
+    total, level = weights.sum(axis=1) + 1e-9, pulled.sum(axis=1)
+    first, slant = weights @ along, pulled @ along
+    second = weights @ (along * along) + 1e-9
+    det = np.maximum(total * second - first * first, 1e-12)
+    lines = np.empty((len(places), 2))
+    lines[:, 0] = (second * level - first * slant) / det
+    lines[:, 1] = (total * slant - first * level) / det
+    return lines
 
 
 def _chords(

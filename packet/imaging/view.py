@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, grown, signed_area, whole_picture
+from packet.imaging.geometry import Pixels, Quads, following, grown, signed_area, whole_picture
 from packet.imaging.palette import Codes, Contrast, codes_of, contrast, roughly_apart
 
 LONG_SIDE_PX = 1700
@@ -198,7 +198,7 @@ def along_sides(
     (rounded corners, dog ears).
     """
     start = quads.transpose(2, 0, 1)  # (2, n, 4), as all here
-    side = np.roll(start, -1, axis=2) - start
+    side = following(quads).transpose(2, 0, 1) - start
     outward = np.stack([side[1], -side[0]]) / np.maximum(np.hypot(*side), 1e-9)
     steps = np.linspace(margin, 1 - margin, samples)
     on_side = (start[..., None] + steps * side[..., None]).astype(np.float32)
