@@ -22,6 +22,7 @@ _LEAST_SHARE = 0.08  # of the ring, for a colour of its own
 _LEAST_SPREAD = 2.0
 _LEAST_PART = 0.12  # of the ring, for a colour of a pattern
 _TINT = np.array([0.6, 1, 1], np.float32)  # lightness counts for less: shadows
+_BAND = 64  # rows that are looked at together
 _MIDDLE = np.float32(128)  # of the levels: keeps squares small
 
 Distance = NDArray[np.float32]
@@ -34,22 +35,22 @@ def from_colours(lab: Pixels, count: int) -> Distance:
     count = min(count, len(seen))
     labels, centres = _means(seen, count)
     share = np.bincount(labels, minlength=count) / len(seen)
-    pixels = lab.astype(np.float32)
-    pixels -= _MIDDLE
-    squares = _squares(pixels)
-    best: Distance | None = None
+    terms, weights = [], []  # |p - c|^2 = |p|^2 - 2 p c + |c|^2
     for number in np.flatnonzero(share >= min(_LEAST_SHARE, share.max())):
-        centre = centres[number]
-        spread = float(medians(lengths(seen[labels == number] - centre)))
-        # |p - c|^2 = |p|^2 - 2 p c + |c|^2
-        own = centre - _MIDDLE
-        square: Any = cv2.transform(pixels, np.array([[*(-2 * own), own @ own]], np.float32))
-        square += squares
-        square *= np.float32(1 / max(_LEAST_SPREAD, spread) ** 2)
-        best = np.asarray(
-            square if best is None else np.minimum(best, square, out=best), np.float32
-        )
-    assert best is not None
+        own = centres[number] - _MIDDLE
+        spread = float(medians(lengths(seen[labels == number] - centres[number])))
+        terms.append(np.array([[*(-2 * own), own @ own]], np.float32))
+        weights.append(np.float32(1 / max(_LEAST_SPREAD, spread) ** 2))
+    best = np.full(lab.shape[:2], np.inf, np.float32)
+    for rows in _bands(len(lab)):
+        pixels = lab[rows].astype(np.float32)
+        pixels -= _MIDDLE
+        squares = _squares(pixels)
+        for one, weight in zip(terms, weights, strict=True):
+            square: Any = cv2.transform(pixels, one)
+            square += squares
+            square *= weight
+            np.minimum(best[rows], square, out=best[rows])
     return np.asarray(cv2.sqrt(np.maximum(best, 0.0, out=best)), np.float32)
 
 
@@ -102,7 +103,9 @@ def from_smooth(lab: Pixels) -> Distance:
     ys, xs = np.mgrid[0:24, 0:32]
     grid = _terms((xs.ravel() + 0.5) / 32, (ys.ravel() + 0.5) / 24) @ answer
     model = cv2.resize(grid.reshape(24, 32, 3).astype(np.float32), (width, height))
-    total = _squares(cv2.subtract(lab, model, dtype=cv2.CV_32F))
+    total = np.empty((height, width), np.float32)
+    for band in _bands(height):
+        total[band] = _squares(cv2.subtract(lab[band], model[band], dtype=cv2.CV_32F))
     return np.asarray(cv2.sqrt(total) * np.float32(1 / max(_LEAST_SPREAD, spread)), np.float32)
 
 
@@ -114,6 +117,11 @@ def _ring(height: int, width: int) -> NDArray[np.int64]:
     ring[deep:-deep, deep:-deep] = False
     places = np.flatnonzero(ring)
     return places[:: max(1, len(places) // _MOST_SEEN)]
+
+
+def _bands(height: int) -> list[slice]:
+    """The rows of a picture, some at a time: what is made of so few stays in the cache."""
+    return [slice(top, top + _BAND) for top in range(0, height, _BAND)]
 
 
 def _squares(pixels: NDArray[Any]) -> NDArray[np.float32]:

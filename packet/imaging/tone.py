@@ -153,11 +153,12 @@ def _quadratic(grey: Pixels, shape: tuple[int, ...]) -> tuple[NDArray[np.float64
     small = shrunk(grey, size)
     level = np.log(np.maximum(small.astype(np.float64), 8.0)).ravel()
     terms = _terms(size[1], size[0])
-    weight = (level >= float(percentiles(level, 40))).astype(np.float64)
-    answer, least = np.zeros(6), 1e-9 * np.eye(6)
+    weight = (level >= percentiles(level, 40)).astype(np.float64)
+    answer: NDArray[np.float64] = np.zeros(6)
+    least = 1e-9 * np.eye(6)
     for _ in range(8):
         weighed = terms.T * weight
-        answer = np.linalg.solve(weighed @ terms + least, weighed @ level)
+        answer = np.asarray(np.linalg.solve(weighed @ terms + least, weighed @ level), np.float64)
         miss = level - terms @ answer
         spread = np.where(miss < 0, 0.03, 0.06)
         weight = 1.0 / (1.0 + (miss / spread) ** 2) ** 2
