@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import FOCAL, Quads, is_convex
+from packet.imaging.geometry import FOCAL, Quads, following, is_convex
 
 _LEAST, _MOST = 0.7, 2.6  # the whole depth against the depth that is seen
 
@@ -19,14 +19,10 @@ def sides_on_border(
     quads: Quads, *, width_px: int, height_px: int, slack_px: float
 ) -> NDArray[np.bool_]:
     """(n, 4) True for a side both of whose ends lie at one edge of the picture, or beyond it."""
-    ends = np.stack([quads, np.roll(quads, -1, axis=1)])  # (2, n, 4, 2)
-    at_edges = [
-        ends[..., 0] < slack_px,
-        ends[..., 1] < slack_px,
-        ends[..., 0] > width_px - 1 - slack_px,
-        ends[..., 1] > height_px - 1 - slack_px,
-    ]
-    return np.asarray(np.any([edge.all(axis=0) for edge in at_edges], axis=0), bool)
+    ends = quads, following(quads)
+    beyond = np.maximum(*ends) < slack_px
+    beyond |= np.minimum(*ends) > np.array([width_px, height_px]) - 1 - slack_px
+    return np.asarray(beyond.any(axis=-1), bool)
 
 
 def prolonged(

@@ -40,17 +40,23 @@ def squared(pixels: Pixels, quad: Quads) -> Quads:
     if np.abs(angles).max() > _MOST_DEG or np.ptp(angles) < _AGREE_DEG:
         return quad
     agree = _agreeing(angles, long)
+    were = sharpness(pixels, quad, reach_px=SPARE_PX)[1].max(axis=1)
     if agree is not None:
-        return _turned(pixels, quad, agree, least=_AS_SHARP)[0]
-    turned = (_turned(pixels, quad, np.arange(4) == k, least=_SHARPER) for k in range(4))
+        return _turned(pixels, quad, agree, were, least=_AS_SHARP)[0]
+    turned = (_turned(pixels, quad, np.arange(4) == k, were, least=_SHARPER) for k in range(4))
     return max(turned, key=lambda one: one[1])[0]
 
 
 def _turned(
-    pixels: Pixels, quad: Quads, agree: NDArray[np.bool_], *, least: float
+    pixels: Pixels,
+    quad: Quads,
+    agree: NDArray[np.bool_],
+    were: NDArray[np.float64],
+    *,
+    least: float,
 ) -> tuple[Quads, float]:
     """(the quad with its other sides turned as those that agree, how much sharper they are then,
-    as logarithms); a side stays where it would be less sharp, by that factor."""
+    as logarithms); a side stays where it would be less sharp, by that factor, than it was."""
     angles, long = _angles(quad), lengths(following(quad) - quad)
     common = float(np.average(angles[agree], weights=long[agree]))
     away = np.radians(angles - common)
@@ -61,10 +67,9 @@ def _turned(
     gain = 0.0
     for k in np.flatnonzero(askew).tolist():
         place, sharp = _sharpest(pixels, turned, k, reach_px=abs(half[k]) + SPARE_PX)
-        _, was = _sharpest(pixels, quad[None], k, reach_px=SPARE_PX)
         ends[k] += place
-        gain += float(np.log(max(sharp, 1e-6) / max(was, 1e-6)))
-        if sharp < least * was:
+        gain += float(np.log(max(sharp, 1e-6) / max(were[k], 1e-6)))
+        if sharp < least * were[k]:
             ends[k] = 0.0  # it does stand askew: a paper not cut at right angles
     return np.asarray(put_off(quad[None], ends[None], most_px=float(long.max()))[0]), gain
 
@@ -108,7 +113,7 @@ def sharpness(
     """
     count = round(reach_px / _PITCH_PX)
     offsets = np.arange(-count - _WIDE, count + _WIDE + 1.0) * _PITCH_PX
-    points = along_sides(quad[None], samples=_SAMPLES, offsets=offsets)[0, list(sides)]
+    points = along_sides(quad[None], samples=_SAMPLES, offsets=offsets, sides=sides)[0]
     seen = sample(pixels, points.reshape(-1, len(offsets), 2))
     profile = seen.reshape(len(points), _STRETCHES, -1, *seen.shape[1:]).mean(axis=2)
     at = np.arange(_WIDE, len(offsets) - _WIDE)

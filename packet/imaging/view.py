@@ -5,6 +5,7 @@ At most about 1 megapixel, Lab in 8 bits; one integer factor from the source, by
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -190,15 +191,20 @@ def sample(pixels: Pixels, points: NDArray[Any]) -> NDArray[np.float32]:
 
 
 def along_sides(
-    quads: Quads, *, samples: int, offsets: NDArray[np.float64], margin: float = 0.07
+    quads: Quads,
+    *,
+    samples: int,
+    offsets: NDArray[np.float64],
+    margin: float = 0.07,
+    sides: Sequence[int] = range(4),
 ) -> NDArray[np.float32]:
     """Points beside the sides of quads: (n, 4, samples, offsets, 2), x and y each in one piece.
 
     ``offsets`` in pixels along the outward normal; ``margin`` of each end of a side is left out
-    (rounded corners, dog ears).
+    (rounded corners, dog ears); ``sides``: those alone.
     """
-    start = quads.transpose(2, 0, 1)  # (2, n, 4), as all here
-    side = following(quads).transpose(2, 0, 1) - start
+    start = quads[:, list(sides)].transpose(2, 0, 1)  # (2, n, 4), as all here
+    side = following(quads)[:, list(sides)].transpose(2, 0, 1) - start
     outward = np.stack([side[1], -side[0]]) / np.maximum(np.hypot(*side), 1e-9)
     steps = np.linspace(margin, 1 - margin, samples)
     on_side = (start[..., None] + steps * side[..., None]).astype(np.float32)
