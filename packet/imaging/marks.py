@@ -63,7 +63,8 @@ def _runs(places: NDArray[np.int64], width: int) -> tuple[NDArray[np.int64], NDA
     begins[1:-1] = np.diff(places) != 1
     rows = np.arange(0, places[-1] + 1 if len(places) else 0, width)
     begins[np.searchsorted(places, rows)] = True
-    return places[begins[:-1]], places[begins[1:]]
+    at = np.flatnonzero(begins)
+    return places[at[:-1]], places[at[1:] - 1]
 
 
 def joined_pairs(marks: Pixels, *, rows: bool) -> Pixels:

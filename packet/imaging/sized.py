@@ -64,19 +64,18 @@ def _best_places(
 ) -> tuple[NDArray[np.float64], float]:
     """((4,) places of the sides outward of a rectangle, how much they tell) at the scale by which
     opposite ones tell most. ``told``: (4, offsets)."""
-    best, most = np.zeros(4), -np.inf
     none = float(told.min()) - 100.0
-    for scale in scales:
-        places, total = np.zeros(4), 0.0
-        for k, across in ((0, size_px[1]), (1, size_px[0])):
-            more = (scale - 1) * across
-            other = np.interp(more - offsets, offsets, told[k + 2], left=none, right=none)
-            at = int(np.argmax(told[k] + other))
-            places[k], places[k + 2] = offsets[at], more - offsets[at]
-            total += float(told[k, at] + other[at])
-        if total > most:
-            best, most = places, total
-    return best, most
+    places, total = np.zeros((len(scales), 4)), np.zeros(len(scales))
+    rows = np.arange(len(scales))
+    for k, across in ((0, size_px[1]), (1, size_px[0])):
+        more = (scales - 1) * across
+        there = more[:, None] - offsets  # (scales, offsets) where the opposite side is then
+        both = told[k] + np.interp(there, offsets, told[k + 2], left=none, right=none)
+        at = np.argmax(both, axis=1)
+        places[:, k], places[:, k + 2] = offsets[at], more - offsets[at]
+        total += both[rows, at]
+    best = int(np.argmax(total))
+    return places[best], float(total[best])
 
 
 def _directions(angles: NDArray[np.float64], long: NDArray[np.float64]) -> list[float]:
