@@ -20,7 +20,7 @@ from packet.imaging.geometry import (
 )
 from packet.imaging.holder import card_in_holder
 from packet.imaging.lattice import squares_of_many
-from packet.imaging.openings import BESIDE, whole_opening
+from packet.imaging.openings import BESIDE, joined, whole_opening
 from packet.imaging.score import Judged
 from packet.imaging.table import is_motley_around, is_shadow
 from packet.imaging.view import View
@@ -93,6 +93,8 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
             continue
         if all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
             chosen.append(one)
+    if expected.openings and len(chosen) > 1:
+        chosen = joined(view, chosen, good, expected)
     return [*chosen, *_vouched_for(view, chosen, judged, expected)][:_MOST_ITEMS]
 
 

@@ -23,7 +23,7 @@ from packet.imaging.choose import (
     may_be_print,
     one_scale,
 )
-from packet.imaging.cut import whole_by_look
+from packet.imaging.exact import exact_outline
 from packet.imaging.expected import ODD_SHAPE, Expected
 from packet.imaging.geometry import (
     Pixels,
@@ -33,20 +33,16 @@ from packet.imaging.geometry import (
     lengths,
     meeting,
     overlap,
-    side_lengths,
     signed_area,
 )
-from packet.imaging.limits import limit_for
 from packet.imaging.lines import by_lines
 from packet.imaging.openings import cut_openings, wider
 from packet.imaging.parted import parted, parted_sides
 from packet.imaging.propose import by_ground, by_regions, within_colours
 from packet.imaging.rank import MOVED, PLAINLY_APART, best_of, by_colours, distinct, rank, uneven
-from packet.imaging.refine import out_of_shadow, refine
 from packet.imaging.score import Judged, judge
-from packet.imaging.sized import sized
 from packet.imaging.skew import ink_of, straight_by_text
-from packet.imaging.square import is_square, squared
+from packet.imaging.square import is_square
 from packet.imaging.view import View
 
 SURE = 0.9
@@ -58,10 +54,6 @@ _PLAIN_SIDE = 0.9  # share of a side with an edge
 _NO_RIVAL = 0.3  # by so much less, rough, no quad beats an item that is found
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing does
-_SHADOW_MM = 1.9  # that a lid's shadow reaches beyond a card
-_LONG_SHADOW_MM = 4.2  # beyond a passport
-_NEARLY_SIZED = 0.04  # logarithm: a side of a card may be taken for its shadow's end
-_SAME_SCALE = 0.005  # across and down, that a turned rectangle stays one
 _LEAST_SOFT_PX = 600  # of the shorter side, that a third of it shows anything
 
 
@@ -258,57 +250,13 @@ def _around_print_in_soft_picture(
 
 
 def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found:
-    plain = one.score >= CERTAIN and not one.cut
-    quad = refine(pixels, view, one.quad, bent=expected.perspective, settled=plain)
-    scale = expected.px_per_mm_of(quad)
-    quad = out_of_shadow(pixels, quad, reach_px=_LONG_SHADOW_MM * scale, dark=True)
-    if not expected.perspective or _is_rectangle(quad):
-        quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale)
-        quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale, dark=True)
-        if not one.cut:
-            quad = _as_wanted(pixels, squared(pixels, quad), expected)
-    cut = one.cut
-    if cut:
-        side = int(np.argmin(one.seen))
-        levels = view.levels or (pixels,)
-        whole = whole_by_look(view, levels, quad, side, expected) if expected.perspective else None
-        quad = expected.completed(quad, side) if whole is None else whole
-        cut = not expected.is_whole(quad, slack_mm=limit_for("cut-off").limit)
+    quad, cut = exact_outline(pixels, view, one, expected, settled=one.score >= CERTAIN)
     return Found(
         quad=from_top_left(quad),
         score=min(1.0, one.score),
         shape=one.shape,
         cut=cut,
         off_ground=view.off_ground(one.quad),
-    )
-
-
-def _as_wanted(pixels: Pixels, quad: Quads, expected: Expected) -> Quads:
-    """The quad with its sides where the wanted size has them that it nearly has, on a scan; where
-    no scale is known, or it lies, the wanted shape."""
-    across, down = expected.px_per_mm or (1.0, 1.0)
-    if abs(across - down) > _SAME_SCALE * down:
-        return quad
-    size_mm = expected.size_of(quad, within=_NEARLY_SIZED)
-    if size_mm is not None:
-        return sized(pixels, quad, size_mm, px_per_mm=(across + down) / 2, trusted=True)
-    wide, high = side_lengths(quad)
-    off = [abs(np.log(wide * h / (high * w))) for w, h in expected.sizes_mm]
-    if not off or min(off) > _NEARLY_SIZED:
-        return quad
-    w, h = expected.sizes_mm[int(np.argmin(off))]
-    return sized(pixels, quad, (w, h), px_per_mm=(wide * high / w / h) ** 0.5, trusted=False)
-
-
-def _is_rectangle(quad: Quads) -> bool:
-    """As on a scan, but for what shadows add: a photo is hardly ever that square."""
-    side = following(quad) - quad
-    length = lengths(side)
-    after, other = following(side), np.roll(length, -1)
-    cosine = (side * after).sum(axis=1) / np.maximum(length * other, 1e-9)
-    return bool(
-        np.abs(np.log(np.maximum(length[:2], 1e-9) / length[2:])).max() < 0.025
-        and np.abs(cosine).max() < 0.025
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -24,6 +25,7 @@ _PLAIN_WHOLE = 0.3  # how much worse than its page an opening with four plain si
 _PARTNER = 0.85  # of a page, that lies where the other one of an opening would
 _SHARED = 0.12  # of an item, that may lie on the next one
 _ALL = 0.97  # of an item, that lies on another one
+_WANTED, _EDGE_TO_EDGE = 0.95, 0.04  # shape; of its area, that two parts leave or share
 _ALMOST = 0.7  # Jaccard index of two outlines of one opening
 _LEAST_OTHER = 0.12  # of a page: what must be seen of the other one of a cut opening
 _PLAIN_CUT = 0.93  # share of each side of a cut opening with an edge
@@ -128,6 +130,25 @@ def whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Ex
         ):
             best = one
     return best
+
+
+def joined(
+    view: View, chosen: Sequence[Judged], good: Sequence[Judged], expected: Expected
+) -> list[Judged]:
+    """Items of which two lie edge to edge and make up a third of a wanted shape: that one in their
+    place, for a fold, or a shadow's edge across a paper, parts it so, and no two papers lie so,
+    but for cards."""
+    if any(expected.is_card(view.to_source(one.quad)) for one in chosen):
+        return list(chosen)
+    for one in good:
+        if one.cut or one.shape < _WANTED or one.worst < 0.5:
+            continue
+        parts = [part for part in chosen if overlap(part.quad, one.quad)[1] > _ALL]
+        area = sum(abs(signed_area(part.quad)) for part in parts)
+        if len(parts) == 2 and abs(area / abs(signed_area(one.quad)) - 1) < _EDGE_TO_EDGE:
+            rest = [part for part in chosen if all(part is not other for other in parts)]
+            return [replace(one, score=min(part.score for part in parts)), *rest]
+    return list(chosen)
 
 
 def _cuts(whole: Judged, other: Judged) -> bool:

@@ -21,7 +21,8 @@ _SCALES = np.linspace(0.992, 1.008, 17)  # what a scanner's scale may be off
 _ANY_SCALES = np.linspace(0.965, 1.035, 141)  # where it is read from the sides themselves
 _ALIKE_RAD = float(np.radians(0.12))  # sides of one direction
 _NO_STEP = 1.0  # levels: what lies below tells nothing
-_AS_SHARP = 0.5  # of the product of all steps where the sides were: at a wrong size 12 of 13 fall
+_AS_SHARP = float(np.log(0.5))  # of the step where a side was, and of the product of all four: at
+# a wrong size 15 of 16 fall
 _SETTLED_MM, _SETTLED_RAD = 0.1, float(np.radians(0.05))
 
 
@@ -43,14 +44,14 @@ def sized(
     off_px = np.abs(long - size_px[[0, 1, 0, 1]]).max()
     if off_px < _SETTLED_MM * px_per_mm and np.ptp(angles) < _SETTLED_RAD:
         return quad
-    was = sharpness(pixels, quad, reach_px=SPARE_PX)[1].max(axis=1)
-    best, most = quad, float(np.log(np.maximum(was, _NO_STEP)).sum() + np.log(_AS_SHARP))
+    was = np.log(np.maximum(sharpness(pixels, quad, reach_px=SPARE_PX)[1].max(axis=1), _NO_STEP))
+    best, most = quad, float(was.sum() + _AS_SHARP)
     for angle in _directions(angles, long):
         flat = _rectangle(quad.mean(axis=0), size_px, angle)
         offsets, sharp = sharpness(pixels, flat, reach_px=_REACH_MM * px_per_mm)
         ends, told = _best_places(offsets, np.log(np.maximum(sharp, _NO_STEP)), size_px, scales)
-        if told > most:
-            most = told
+        if told.sum() > most and (told > was + _AS_SHARP).all():
+            most = float(told.sum())
             moved = put_off(flat[None], ends[None, :, None].repeat(2, axis=2), most_px=long.max())
             best = moved[0]
     return best
@@ -61,21 +62,21 @@ def _best_places(
     told: NDArray[np.float64],
     size_px: NDArray[np.float64],
     scales: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], float]:
-    """((4,) places of the sides outward of a rectangle, how much they tell) at the scale by which
-    opposite ones tell most. ``told``: (4, offsets)."""
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """(places of the sides outward of a rectangle, how much each tells), (4,) each, at the scale
+    by which opposite ones tell most. ``told``: (4, offsets)."""
     none = float(told.min()) - 100.0
-    places, total = np.zeros((len(scales), 4)), np.zeros(len(scales))
+    places, tells = np.zeros((len(scales), 4)), np.zeros((len(scales), 4))
     rows = np.arange(len(scales))
     for k, across in ((0, size_px[1]), (1, size_px[0])):
         more = (scales - 1) * across
         there = more[:, None] - offsets  # (scales, offsets) where the opposite side is then
-        both = told[k] + np.interp(there, offsets, told[k + 2], left=none, right=none)
-        at = np.argmax(both, axis=1)
+        other = np.interp(there, offsets, told[k + 2], left=none, right=none)
+        at = np.argmax(told[k] + other, axis=1)
         places[:, k], places[:, k + 2] = offsets[at], more - offsets[at]
-        total += both[rows, at]
-    best = int(np.argmax(total))
-    return places[best], float(total[best])
+        tells[:, k], tells[:, k + 2] = told[k, at], other[rows, at]
+    best = int(np.argmax(tells.sum(axis=1)))
+    return places[best], tells[best]
 
 
 def _directions(angles: NDArray[np.float64], long: NDArray[np.float64]) -> list[float]:

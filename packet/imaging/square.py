@@ -33,6 +33,28 @@ def is_square(quad: Quads) -> bool:
     return float(np.ptp(_angles(quad))) < _AGREE_DEG
 
 
+def stands_square(quad: Quads) -> bool:
+    """Three sides have one direction, as those of a scanned paper do; in a photo two at most."""
+    angles = _angles(quad)
+    near = np.abs(angles[:, None] - angles) < _AGREE_DEG
+    return bool(near.sum(axis=1).max() >= 3)
+
+
+def square_ended(quad: Quads, side: int) -> Quads:
+    """The quad with a side that cannot be seen put parallel to the opposite one, about as far
+    away: its neighbours end there."""
+    near, far = [(side + 3) % 4, (side + 2) % 4], [side, (side + 1) % 4]
+    ways = quad[far] - quad[near]
+    base = quad[near[1]] - quad[near[0]]
+    across = np.array([-base[1], base[0]])
+    deep = ways @ across
+    if np.abs(deep).min() < 1e-9:
+        return quad
+    even = quad.copy()
+    even[far] = quad[near] + ways * (deep.mean() / deep)[:, None]
+    return even
+
+
 def squared(pixels: Pixels, quad: Quads) -> Quads:
     """The quad (source pixels, square ones) with sides that stand askew turned as the others are;
     the same quad where the sides do not tell."""

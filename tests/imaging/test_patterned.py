@@ -16,7 +16,7 @@ from packet.imaging.faint import settled
 from packet.imaging.find import _around_print_in_soft_picture, _may_be_soft, _sure
 from packet.imaging.geometry import overlap, same_size_on_table, sides_on
 from packet.imaging.lattice import squares_of_many
-from packet.imaging.openings import cut_openings, whole_opening
+from packet.imaging.openings import cut_openings, joined, whole_opening
 from packet.imaging.palette import codes_of, contrast
 from packet.imaging.propose import by_ground
 from packet.imaging.score import Judged
@@ -269,6 +269,26 @@ def test_a_second_card_of_which_fingers_hide_one_side_is_found_by_the_size_of_th
     assert [one.quad is best for one in choose(view, [plain, hidden], expected)] == [False, True]
     bare = replace(hidden, quad=second + np.array([0.0, -370.0]))
     assert len(choose(view, [plain, bare], expected)) == 1
+
+
+@pytest.mark.parametrize("gap", [0.0, 60.0])
+def test_two_items_edge_to_edge_that_make_up_a_third_are_that_one(gap: float) -> None:
+    """A shadow's edge across an opening; two papers lie apart."""
+    left = np.array([[100.0, 120.0], [700.0, 120.0], [700.0, 700.0], [100.0, 700.0]])
+    right = np.array([[700.0 + gap, 120], [920 + gap, 120], [920 + gap, 700], [700 + gap, 700]])
+    whole = np.array([left[0], right[1], right[2], left[3]])
+    expected = Expected(
+        sizes_mm=((176.0, 125.0), (125.0, 88.0)), px_per_mm=None, any_shape=True,
+        perspective=True, openings=True, width_px=1300, height_px=900,
+    )  # fmt: skip
+    plain = {"support": 1.0, "worst": 0.96, "shape": 0.98}
+    parts = [Judged(quad=left, score=1.0, **plain), Judged(quad=right, score=0.95, **plain)]
+    third = Judged(quad=whole, score=0.77, support=0.95, worst=0.8, shape=1.0)
+    view = make_view(_on_gingham(whole, portrait=False))
+
+    found = joined(view, parts, [*parts, third], expected)
+
+    assert [one.quad is whole for one in found] == ([True] if gap == 0 else [False, False])
 
 
 @pytest.mark.parametrize("second_page", [False, True])

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from packet.imaging.square import is_square, squared
+from packet.imaging.square import is_square, square_ended, squared, stands_square
 
 QUAD = np.array([[150.0, 120.0], [750.0, 120.0], [750.0, 498.0], [150.0, 498.0]])
 TURN = np.array([[0.9994, 0.0349], [-0.0349, 0.9994]])  # 2 degrees
@@ -75,3 +75,17 @@ def test_a_scanned_papers_sides_are_told_from_those_of_a_photo() -> None:
 
     assert is_square(QUAD @ TURN)
     assert not is_square(photo)
+
+
+def test_a_side_that_cannot_be_seen_is_put_parallel_to_the_opposite_one() -> None:
+    outline = QUAD @ TURN
+    rough = outline.copy()
+    rough[1] += 0.08 * (outline[1] - outline[2])  # the top, which the picture cuts
+
+    even = square_ended(rough, 0)
+
+    top, bottom = even[1] - even[0], even[2] - even[3]
+    assert abs(top[0] * bottom[1] - top[1] * bottom[0]) < 1e-6
+    assert np.array_equal(even[2:], rough[2:])
+    assert stands_square(even)
+    assert not stands_square(rough + np.array([[0, 0], [0, 0], [9.0, 0], [0, 0]]))

@@ -1,0 +1,89 @@
+"""The exact outline of an item that is found: its sides on the source, out of shadows, square on a
+scan, and where an item that is cut off goes on.
+
+A scanner's picture whose resolution is not told is taken for a photo; but what stands as square as
+paper does on a glass is no photo.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from packet.imaging.cut import whole_by_look
+from packet.imaging.expected import Expected
+from packet.imaging.geometry import Pixels, Quads, following, lengths, side_lengths
+from packet.imaging.limits import limit_for
+from packet.imaging.refine import out_of_shadow, refine
+from packet.imaging.score import Judged
+from packet.imaging.sized import sized
+from packet.imaging.square import square_ended, squared, stands_square
+from packet.imaging.view import View
+
+_SHADOW_MM = 1.9  # that a lid's shadow reaches beyond a card
+_LONG_SHADOW_MM = 4.2  # beyond a passport
+_NEARLY_SIZED = 0.04  # logarithm: a side of a card may be taken for its shadow's end
+_SAME_SCALE = 0.005  # across and down, that a turned rectangle stays one
+_NEARLY_SQUARE = 0.035  # cosine, and logarithm of opposite sides: as on a scan, but for shadows
+_SQUARE = 0.0044  # cosine of a quarter degree
+
+
+def exact_outline(
+    pixels: Pixels, view: View, one: Judged, expected: Expected, *, settled: bool
+) -> tuple[Quads, bool]:
+    """(the whole item in source pixels, does a part of it lie outside the picture).
+
+    ``settled``: its sides lie well already, but for a fraction of a pixel.
+    """
+    quad = refine(
+        pixels, view, one.quad, bent=expected.perspective, settled=settled and not one.cut
+    )
+    scale = expected.px_per_mm_of(quad)
+    quad = out_of_shadow(pixels, quad, reach_px=_LONG_SHADOW_MM * scale, dark=True)
+    side = int(np.argmin(one.seen))
+    even = square_ended(quad, side) if one.cut else quad
+    if not expected.perspective or _is_rectangle(even, _NEARLY_SQUARE):
+        quad = out_of_shadow(pixels, even, reach_px=_SHADOW_MM * scale)
+        quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale, dark=True)
+        quad = squared(pixels, quad)
+        if not one.cut and (not expected.perspective or stands_square(quad)):
+            quad = _as_wanted(pixels, quad, expected)
+    if not one.cut:
+        return quad, False
+    if _is_rectangle(quad, _SQUARE):
+        expected = replace(expected, perspective=False)
+    levels = view.levels or (pixels,)
+    known = not expected.perspective and expected.px_per_mm is not None
+    whole = None if known else whole_by_look(view, levels, quad, side, expected)
+    quad = expected.completed(quad, side) if whole is None else whole
+    return quad, not expected.is_whole(quad, slack_mm=limit_for("cut-off").limit)
+
+
+def _as_wanted(pixels: Pixels, quad: Quads, expected: Expected) -> Quads:
+    """The quad with its sides where the wanted size has them that it nearly has, on a scan; where
+    no scale is known, or it lies, the wanted shape."""
+    across, down = expected.px_per_mm or (1.0, 1.0)
+    if abs(across - down) > _SAME_SCALE * down:
+        return quad
+    size_mm = expected.size_of(quad, within=_NEARLY_SIZED)
+    if size_mm is not None:
+        return sized(pixels, quad, size_mm, px_per_mm=(across + down) / 2, trusted=True)
+    wide, high = side_lengths(quad)
+    off = [abs(np.log(wide * h / (high * w))) for w, h in expected.sizes_mm]
+    if not off or min(off) > _NEARLY_SIZED:
+        return quad
+    w, h = expected.sizes_mm[int(np.argmin(off))]
+    return sized(pixels, quad, (w, h), px_per_mm=(wide * high / w / h) ** 0.5, trusted=False)
+
+
+def _is_rectangle(quad: Quads, within: float) -> bool:
+    """Opposite sides are as long, and corners as square, as ``within``: a photo is hardly ever."""
+    side = following(quad) - quad
+    length = lengths(side)
+    after, other = following(side), np.roll(length, -1)
+    cosine = (side * after).sum(axis=1) / np.maximum(length * other, 1e-9)
+    return bool(
+        np.abs(np.log(np.maximum(length[:2], 1e-9) / length[2:])).max() < within
+        and np.abs(cosine).max() < within
+    )

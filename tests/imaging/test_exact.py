@@ -1,0 +1,44 @@
+"""A card on a scanner's glass, of unknown resolution, that the picture cuts."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from packet.imaging.exact import exact_outline
+from packet.imaging.expected import Expected
+from packet.imaging.score import Judged
+from packet.imaging.view import make_view
+
+WIDE, HIGH = 856.0, 539.8  # ISO/IEC 7810, ID-1, at ten pixels a millimetre
+
+
+@pytest.mark.parametrize("turned_deg", [1.5, -4.0])
+def test_its_hidden_side_is_parallel_to_the_opposite_one(turned_deg: float) -> None:
+    """Not as the fitted sides, which shadows turn by parts of a degree, would meet in a photo."""
+    turn = np.radians(turned_deg)
+    matrix = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    corners = np.array([[0.0, 0.0], [WIDE, 0.0], [WIDE, HIGH], [0.0, HIGH]])
+    card = corners @ matrix + np.array([150.0, -160.0 + 400 * np.sin(turn)])
+    glass = np.full((700, 1200, 3), 236, np.uint8)
+    cv2.fillConvexPoly(glass, np.round(card * 16).astype(np.int32), (150, 170, 190), cv2.LINE_AA, 4)
+    glass = cv2.GaussianBlur(glass, (0, 0), 0.7)
+    view = make_view(glass)
+    found = card.copy()
+    found[0] += 0.3 * (card[3] - card[0])  # the top, somewhere at the picture's edge
+    found[1] += 0.26 * (card[2] - card[1])
+    found[2, 0] += 6.0  # the right side, at its shadow's end
+    one = Judged(
+        quad=view.to_view(found), score=0.8, support=0.9, worst=0.8, shape=0.95, cut=True,
+        edges=np.array([0.0, 0.9, 1.0, 1.0]), seen=np.array([0.0, 1.0, 1.0, 1.0]),
+    )  # fmt: skip
+    expected = Expected(
+        sizes_mm=((85.60, 53.98), (53.98, 85.60)), px_per_mm=None, any_shape=True,
+        perspective=True, openings=True, width_px=1200, height_px=700,
+    )  # fmt: skip
+
+    quad, cut = exact_outline(glass, view, one, expected, settled=False)
+
+    assert cut
+    assert np.abs(quad - card).max() < 2.0
