@@ -25,7 +25,9 @@ _SHADOW_MM = 1.9  # that a lid's shadow reaches beyond a card
 _LONG_SHADOW_MM = 4.2  # beyond a passport
 _NEARLY_SIZED = 0.04  # logarithm: a side of a card may be taken for its shadow's end
 _SAME_SCALE = 0.005  # across and down, that a turned rectangle stays one
-_NEARLY_SQUARE = 0.035  # cosine, and logarithm of opposite sides: as on a scan, but for shadows
+_NEARLY_SQUARE = 0.025  # cosine, and logarithm of opposite sides: as on a scan, but for shadows
+_ONE_ASKEW = 0.05  # the same, where three sides have one direction
+_RECTANGLE = 0.015  # the same, when its sides have been turned
 _SQUARE = 0.0044  # cosine of a quarter degree
 
 
@@ -43,11 +45,12 @@ def exact_outline(
     quad = out_of_shadow(pixels, quad, reach_px=_LONG_SHADOW_MM * scale, dark=True)
     side = int(np.argmin(one.seen))
     even = square_ended(quad, side) if one.cut else quad
-    if not expected.perspective or _is_rectangle(even, _NEARLY_SQUARE):
+    scan = not expected.perspective or _is_rectangle(even, _NEARLY_SQUARE)
+    if scan or (stands_square(even) and _is_rectangle(even, _ONE_ASKEW)):
         quad = out_of_shadow(pixels, even, reach_px=_SHADOW_MM * scale)
         quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale, dark=True)
-        quad = squared(pixels, quad)
-        if not one.cut and (not expected.perspective or stands_square(quad)):
+        quad = squared(pixels, quad, scan=scan)
+        if not one.cut and (not expected.perspective or _is_rectangle(quad, _RECTANGLE)):
             quad = _as_wanted(pixels, quad, expected)
     if not one.cut:
         return quad, False

@@ -55,16 +55,17 @@ def square_ended(quad: Quads, side: int) -> Quads:
     return even
 
 
-def squared(pixels: Pixels, quad: Quads) -> Quads:
+def squared(pixels: Pixels, quad: Quads, *, scan: bool = True) -> Quads:
     """The quad (source pixels, square ones) with sides that stand askew turned as the others are;
-    the same quad where the sides do not tell."""
+    the same quad where the sides do not tell. ``scan``: it is one for certain; else a side must be
+    sharper where it is put, as it is not in a blurred photo."""
     angles, long = _angles(quad), lengths(following(quad) - quad)
     if np.abs(angles).max() > _MOST_DEG or np.ptp(angles) < _AGREE_DEG:
         return quad
     agree = _agreeing(angles, long)
     were = sharpness(pixels, quad, reach_px=SPARE_PX)[1].max(axis=1)
     if agree is not None:
-        return _turned(pixels, quad, agree, were, least=_AS_SHARP)[0]
+        return _turned(pixels, quad, agree, were, least=_AS_SHARP if scan else 1.0)[0]
     turned = (_turned(pixels, quad, np.arange(4) == k, were, least=_SHARPER) for k in range(4))
     return max(turned, key=lambda one: one[1])[0]
 
