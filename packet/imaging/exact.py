@@ -2,7 +2,7 @@
 scan, and where an item that is cut off goes on.
 
 A scanner's picture whose resolution is not told is taken for a photo; but what stands as square as
-paper does on a glass is no photo.
+paper does on a glass is no photo, unless its own tags say that a camera took it.
 """
 
 from __future__ import annotations
@@ -46,7 +46,8 @@ def exact_outline(
     side = int(np.argmin(one.seen))
     even = square_ended(quad, side) if one.cut else quad
     scan = not expected.perspective or _is_rectangle(even, _NEARLY_SQUARE)
-    if scan or (stands_square(even) and _is_rectangle(even, _ONE_ASKEW)):
+    one_askew = not scan and stands_square(even) and _is_rectangle(even, _ONE_ASKEW)
+    if not expected.camera and (scan or one_askew):
         quad = out_of_shadow(pixels, even, reach_px=_SHADOW_MM * scale)
         quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale, dark=True)
         quad = squared(pixels, quad, scan=scan)

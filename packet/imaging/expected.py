@@ -44,7 +44,8 @@ class Expected:
 
     ``px_per_mm``: (x, y) of the source where its dpi is trusted. ``any_shape``: sizes unknown to
     the catalogue may be there too. ``perspective``: a photo, so shapes are seen tilted.
-    ``openings``: two pages side by side are one item, a passport's opening.
+    ``openings``: two pages side by side are one item, a passport's opening. ``camera``: by its own
+    tags a camera took it, so that it is no scan however square its items look.
     """
 
     sizes_mm: tuple[tuple[float, float], ...]
@@ -54,6 +55,7 @@ class Expected:
     openings: bool
     width_px: int
     height_px: int
+    camera: bool = False
 
     def shape_fits(self, quads: Quads) -> NDArray[np.float64]:
         """(n,): 1 for an expected shape (and size, where dpi is trusted), towards 0 for others."""

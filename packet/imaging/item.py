@@ -150,6 +150,7 @@ def _expected(
         px_per_mm=scale,
         any_shape=Kind.OTHER in kinds,
         perspective=scale is None,
+        camera=picture.source == "camera",
         openings=Kind.PASSPORT_SPREAD in kinds,
         width_px=picture.width_px,
         height_px=picture.height_px,

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import cv2
+import drawing
 import numpy as np
 import pytest
+from helpers import run
 
+from packet.imaging.geometry import whole_picture
 from packet.imaging.square import is_square, square_ended, squared, stands_square
+from packet.intake.picture import Picture
+from packet.model import Kind
 
 QUAD = np.array([[150.0, 120.0], [750.0, 120.0], [750.0, 498.0], [150.0, 498.0]])
 TURN = np.array([[0.9994, 0.0349], [-0.0349, 0.9994]])  # 2 degrees
@@ -89,3 +94,22 @@ def test_a_side_that_cannot_be_seen_is_put_parallel_to_the_opposite_one() -> Non
     assert np.array_equal(even[2:], rough[2:])
     assert stands_square(even)
     assert not stands_square(rough + np.array([[0, 0], [0, 0], [9.0, 0], [0, 0]]))
+
+
+def test_the_sides_of_a_photo_taken_nearly_square_on_stay_where_they_are_seen() -> None:
+    """A scan's would be made parallel: this is none, by the camera's own tags."""
+    rng = np.random.default_rng(0)
+    opening, _, (wide, high) = drawing.draw_item(rng, "spread")
+    tall = 1000 * high / wide
+    corners = np.array([[300, 200], [1300, 200], [1300, 200 + tall], [300, 200 + tall]])
+    corners += rng.uniform(-4, 4, (4, 2))
+    opening = cv2.resize(opening, (1150, round(1150 * high / wide)), interpolation=cv2.INTER_AREA)
+    box = whole_picture(opening.shape[1], opening.shape[0]).astype(np.float32)
+    table = np.full((1200, 1600, 3), (90, 110, 100), np.uint8)
+    matrix = cv2.getPerspectiveTransform(box, corners.astype(np.float32))
+    cv2.warpPerspective(opening, matrix, (1600, 1200), dst=table, borderMode=cv2.BORDER_TRANSPARENT)
+    pixels = cv2.GaussianBlur(table, (0, 0), 0.7)
+
+    (item,) = run(Picture(pixels=pixels, dpi=None, source="camera"), tuple(Kind)).items
+
+    assert np.abs(np.array(item.corners_px) - corners).max() < 0.7
