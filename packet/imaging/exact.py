@@ -18,6 +18,7 @@ from packet.imaging.limits import limit_for
 from packet.imaging.refine import out_of_shadow, refine
 from packet.imaging.score import Judged
 from packet.imaging.sized import sized
+from packet.imaging.soft_sides import in_ramps
 from packet.imaging.square import square_ended, squared, stands_square
 from packet.imaging.view import View
 
@@ -41,6 +42,8 @@ def exact_outline(
     quad = refine(
         pixels, view, one.quad, bent=expected.perspective, settled=settled and not one.cut
     )
+    if expected.perspective:
+        quad = in_ramps(pixels, quad)
     scale = expected.px_per_mm_of(quad)
     quad = out_of_shadow(pixels, quad, reach_px=_LONG_SHADOW_MM * scale, dark=True)
     side = int(np.argmin(one.seen))

@@ -20,7 +20,7 @@ from packet.imaging.view import View, along_sides, sample
 
 _SAMPLES = 120
 _LEAST_PLACES = 7  # across a side: in a tiny picture there is no shadow to tell
-_MARGIN = 0.07  # of each end of a side that is left out, as in along_sides
+MARGIN = 0.07  # of each end of a side that is left out, as in along_sides
 _PAIRS = 120  # lines tried through two places each
 _LEAST_SEEN = 0.25  # of a side that must lie in the picture
 _FINE_PX, _WIDE_PX = 1.0, 4.0  # either way: what a sharp edge and a soft shadow differ over
@@ -76,20 +76,20 @@ def move_sides(
     """
     count = int(np.clip(round(reach_px * 2), 8, 28))
     offsets = np.linspace(-reach_px, reach_px, 2 * count + 1)
-    along = np.linspace(_MARGIN, 1 - _MARGIN, samples)
-    points = along_sides(quads, samples=samples, offsets=offsets, margin=_MARGIN)
+    along = np.linspace(MARGIN, 1 - MARGIN, samples)
+    points = along_sides(quads, samples=samples, offsets=offsets, margin=MARGIN)
     points = points.reshape(-1, samples, len(offsets), 2)  # (sides, samples, offsets, 2)
     middle = points[:, :, count]
     size = (pixels.width_px, pixels.height_px) if isinstance(pixels, View) else pixels.shape[1::-1]
     inside = np.all((middle > 1) & (middle < np.array(size) - 2), axis=-1)
     slope, seen = _slopes_across(pixels, points, inside)
     seen &= inside.mean(axis=1) >= _LEAST_SEEN
-    places, weights = _peaks(slope, offsets, inside)
+    places, weights = peaks(slope, offsets, inside)
     if bent:
         ends, fitted = _chords(along, places, weights, offsets[-1])
         fitted &= inside.all(axis=1)
     else:
-        ends, fitted = _robust_lines(along, places, weights, offsets[-1])
+        ends, fitted = robust_lines(along, places, weights, offsets[-1])
     ends = np.where((fitted & seen)[:, None], ends, 0.0).reshape(-1, 4, 2)
     return put_off(quads, ends, most_px=6 * reach_px)
 
@@ -106,15 +106,15 @@ def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float, dark: bool = 
     offsets = np.arange(-(1.3 if dark else 1.0) * reach_px, 0.4 * reach_px + pitch, pitch)
     if len(offsets) < _LEAST_PLACES:
         return quad
-    points = along_sides(quad[None], samples=_SAMPLES, offsets=offsets, margin=_MARGIN)[0]
+    points = along_sides(quad[None], samples=_SAMPLES, offsets=offsets, margin=MARGIN)[0]
     limits = np.array([pixels.shape[1], pixels.shape[0]]) - 2
     ends_of = points[:, :, [0, -1]]
     inside = np.all((ends_of > 1) & (ends_of < limits), axis=(2, 3))
     profiles = sample(pixels, points)
     slope = _sharp_slopes(profiles, pitch)
-    places, weights = _peaks(slope, offsets, inside)
-    along = np.linspace(_MARGIN, 1 - _MARGIN, _SAMPLES)
-    ends, fitted = _robust_lines(along, places, weights, 0.0)
+    places, weights = peaks(slope, offsets, inside)
+    along = np.linspace(MARGIN, 1 - MARGIN, _SAMPLES)
+    ends, fitted = robust_lines(along, places, weights, 0.0)
     line = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * along
     on_line = (np.abs(line - places) < max(0.7, pitch)) & (weights > 0)
     steps = _median(slope.max(axis=2).astype(np.float64), on_line)
@@ -234,7 +234,7 @@ def _filtered(profiles: NDArray[np.float32], kernel: NDArray[Any]) -> NDArray[np
     return np.asarray(found, np.float32).reshape(profiles.shape)
 
 
-def _peaks(
+def peaks(
     slope: NDArray[np.float32], offsets: Values, inside: NDArray[np.bool_]
 ) -> tuple[Values, Values]:
     """(offset of the steepest place, weight) of every profile; weight 0 where there is no edge."""
@@ -259,7 +259,7 @@ def _median(values: Values, of: NDArray[np.bool_]) -> Values:
     return np.where(np.isfinite(found), found, 0.0)
 
 
-def _robust_lines(
+def robust_lines(
     along: Values, places: Values, weights: Values, reach: float
 ) -> tuple[Values, NDArray[np.bool_]]:
     """((sides, 2) offsets at start and end, found) of the line most profiles agree on.
