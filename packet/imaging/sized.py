@@ -21,9 +21,10 @@ _SCALES = np.linspace(0.992, 1.008, 17)  # what a scanner's scale may be off
 _ANY_SCALES = np.linspace(0.965, 1.035, 141)  # where it is read from the sides themselves
 _ALIKE_RAD = float(np.radians(0.12))  # sides of one direction
 _NO_STEP = 1.0  # levels: what lies below tells nothing
-_AS_SHARP = float(np.log(0.5))  # of the step where a side was, and of the product of all four: at
-# a wrong size 15 of 16 fall
+_AS_SHARP = float(np.log(0.5))  # of the product of all four steps where the sides were, and where
+# the scale is not known, of each: at a wrong size 12 of 13 fall, or 15 of 16
 _SETTLED_MM, _SETTLED_RAD = 0.1, float(np.radians(0.05))
+_PHOTO_RAD = float(np.radians(0.5))  # the same, of what may be a photo seen nearly square on
 
 
 def sized(
@@ -42,7 +43,8 @@ def sized(
     angles = angles[0] + (angles - angles[0] + np.pi) % (2 * np.pi) - np.pi
     long = np.hypot(*side.T)
     off_px = np.abs(long - size_px[[0, 1, 0, 1]]).max()
-    if off_px < _SETTLED_MM * px_per_mm and np.ptp(angles) < _SETTLED_RAD:
+    square = np.ptp(angles) < (_SETTLED_RAD if trusted else _PHOTO_RAD)
+    if off_px < _SETTLED_MM * px_per_mm and square:
         return quad
     was = np.log(np.maximum(sharpness(pixels, quad, reach_px=SPARE_PX)[1].max(axis=1), _NO_STEP))
     best, most = quad, float(was.sum() + _AS_SHARP)
@@ -50,7 +52,7 @@ def sized(
         flat = _rectangle(quad.mean(axis=0), size_px, angle)
         offsets, sharp = sharpness(pixels, flat, reach_px=_REACH_MM * px_per_mm)
         ends, told = _best_places(offsets, np.log(np.maximum(sharp, _NO_STEP)), size_px, scales)
-        if told.sum() > most and (told > was + _AS_SHARP).all():
+        if told.sum() > most and (trusted or (told > was + _AS_SHARP).all()):
             most = float(told.sum())
             moved = put_off(flat[None], ends[None, :, None].repeat(2, axis=2), most_px=long.max())
             best = moved[0]
