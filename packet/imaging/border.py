@@ -40,26 +40,42 @@ def prolonged(
     sides; None for a scan in square pixels. The opposite side and the directions of the
     neighbours stay.
     """
-    # the base runs from start to end; the far side is opposite to it
-    order = [(side + 3) % 4, (side + 2) % 4, side, (side + 1) % 4]
-    part = quad[order]
-    frame = _frame_flat(part) if size_px is None else _frame_seen(part, size_px, focal)
-    if frame is None:
-        return []
-    reach = focal * max(size_px) if size_px is not None else 1.0
-    centre = (np.array(size_px) - 1) / 2 if size_px is not None else np.zeros(2)
+    part = quad[_from_base(side)]
     seen = np.linalg.norm(part[2:] - part[:2], axis=1).sum()
     results = []
     for depth in _apart(depths):
-        points = frame[0] + depth * frame[1]
-        if np.any(points[:, 2] < 0.05):
+        whole = ended(quad, side, depth=depth, size_px=size_px, focal=focal)
+        if whole is None:
             continue
-        whole = quad.copy()
-        whole[order[2:]] = points[:, :2] / points[:, 2:] * reach + centre
-        now = np.linalg.norm(whole[order[2:]] - part[:2], axis=1).sum()
-        if _LEAST < now / max(seen, 1e-9) < _MOST and is_convex(whole):
+        now = np.linalg.norm(whole[_from_base(side)[2:]] - part[:2], axis=1).sum()
+        if _LEAST < now / max(seen, 1e-9) < _MOST:
             results.append(whole)
     return results
+
+
+def ended(
+    quad: Quads, side: int, *, depth: float, size_px: tuple[int, int] | None, focal: float
+) -> Quads | None:
+    """The quad with ``side`` put where one of this ``depth`` has it, as ``prolonged`` says; None
+    where that is behind the horizon."""
+    order = _from_base(side)
+    part = quad[order]
+    frame = _frame_flat(part) if size_px is None else _frame_seen(part, size_px, focal)
+    if frame is None:
+        return None
+    points = frame[0] + depth * frame[1]
+    if np.any(points[:, 2] < 0.05):
+        return None
+    reach = focal * max(size_px) if size_px is not None else 1.0
+    centre = (np.array(size_px) - 1) / 2 if size_px is not None else np.zeros(2)
+    whole = quad.copy()
+    whole[order[2:]] = points[:, :2] / points[:, 2:] * reach + centre
+    return whole if is_convex(whole) else None
+
+
+def _from_base(side: int) -> list[int]:
+    """Corners: start and end of the base, then what is beyond each; the far side is opposite."""
+    return [(side + 3) % 4, (side + 2) % 4, side, (side + 1) % 4]
 
 
 def _apart(depths: Sequence[float]) -> list[float]:

@@ -14,6 +14,7 @@ import numpy as np
 from packet.imaging.cut import whole_by_look
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import Pixels, Quads, following, lengths, side_lengths
+from packet.imaging.lens import focal_by_print
 from packet.imaging.limits import limit_for
 from packet.imaging.refine import out_of_shadow, refine
 from packet.imaging.score import Judged
@@ -61,6 +62,10 @@ def exact_outline(
     if _is_rectangle(quad, _SQUARE):
         expected = replace(expected, perspective=False)
     levels = view.levels or (pixels,)
+    if expected.perspective:
+        size_px = (expected.width_px, expected.height_px)
+        focal = focal_by_print(levels, quad, side, size_px=size_px)
+        expected = expected if focal is None else replace(expected, focal=focal)
     known = not expected.perspective and expected.px_per_mm is not None
     whole = None if known else whole_by_look(view, levels, quad, side, expected)
     quad = expected.completed(quad, side) if whole is None else whole

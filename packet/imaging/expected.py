@@ -45,7 +45,8 @@ class Expected:
     ``px_per_mm``: (x, y) of the source where its dpi is trusted. ``any_shape``: sizes unknown to
     the catalogue may be there too. ``perspective``: a photo, so shapes are seen tilted.
     ``openings``: two pages side by side are one item, a passport's opening. ``camera``: by its own
-    tags a camera took it, so that it is no scan however square its items look.
+    tags a camera took it, so that it is no scan however square its items look. ``focal``: of its
+    lens, in long sides, by which cut items go on.
     """
 
     sizes_mm: tuple[tuple[float, float], ...]
@@ -56,6 +57,7 @@ class Expected:
     width_px: int
     height_px: int
     camera: bool = False
+    focal: float = FOCAL
 
     def shape_fits(self, quads: Quads) -> NDArray[np.float64]:
         """(n,): 1 for an expected shape (and size, where dpi is trusted), towards 0 for others."""
@@ -118,7 +120,8 @@ class Expected:
         shapes = [(h, w) if across else (w, h) for w, h in self.sizes_mm]  # base, depth
         if self.perspective or self.px_per_mm is None:
             size = (self.width_px, self.height_px) if self.perspective else None
-            return prolonged(quad, side, depths=[d / b for b, d in shapes], size_px=size)
+            depths = [d / b for b, d in shapes]
+            return prolonged(quad, side, depths=depths, size_px=size, focal=self.focal)
         base = (side + 2) % 4
         square = self._square(quad)
         seen = float(np.linalg.norm(square[(base + 1) % 4] - square[base]))

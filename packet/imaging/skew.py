@@ -110,8 +110,7 @@ def angles_around(levels: Sequence[Pixels], quads: Sequence[Quads]) -> list[floa
     ``levels``: the picture and any halves of it.
     """
     points, _, factor = _read(levels)
-    # within their pixels by chance, or their rows would be lines of print
-    place = points + np.random.default_rng(7).random(points.shape, np.float32)
+    place = points + np.random.default_rng(7).random(points.shape, np.float32)  # as ink_points
     maps = [_flat_map(quad, factor) for quad in quads]
     flats = [projected(place * factor - 0.5, np.linalg.inv(matrix)) for matrix, _ in maps]
     without = np.ones(len(points), bool)
@@ -167,10 +166,15 @@ def _skew_of(points: NDArray[np.float32]) -> float | None:
     return None if best is None else best[0]
 
 
-def ink_points(levels: Sequence[Pixels]) -> NDArray[np.float32]:
-    """(n, 2) x, y of the ink of a picture, in its pixels; ``levels`` as ``page_print`` has them."""
+def ink_points(levels: Sequence[Pixels], *, scattered: bool = False) -> NDArray[np.float32]:
+    """(n, 2) x, y of the ink of a picture, in its pixels; ``levels`` as ``page_print`` has them.
+
+    ``scattered``: within the pixels they were read in by chance, or rows of those would be lines of
+    print.
+    """
     points, _, factor = _read(levels)
-    return np.asarray((points + 0.5) * factor - 0.5, np.float32)
+    within = np.random.default_rng(7).random(points.shape, np.float32) if scattered else 0.5
+    return np.asarray((points + within) * factor - 0.5, np.float32)
 
 
 def _read(levels: Sequence[Pixels]) -> tuple[NDArray[np.float32], tuple[int, int], float]:
@@ -219,13 +223,13 @@ def _best_angle(points: NDArray[np.float32], axis: int) -> tuple[float, float] |
     sign = 1.0 if axis == 1 else -1.0
     coarse = points[:: max(1, len(points) // 15_000)]
     angles = np.arange(-_REACH_DEG, _REACH_DEG + 0.01, 0.4)
-    values = np.array([_sharpness(coarse[:, 1 - axis], coarse[:, axis], sign * a) for a in angles])
+    values = np.array([sharpness(coarse[:, 1 - axis], coarse[:, axis], sign * a) for a in angles])
     top = int(np.argmax(values))
     clear = float(values[top] / max(np.median(values), 1e-9))
     if clear < 1.35 or top in (0, len(angles) - 1):
         return None
     fine = angles[top] + np.arange(-0.5, 0.501, 0.05)
-    values = np.array([_sharpness(along, across, sign * a) for a in fine])
+    values = np.array([sharpness(along, across, sign * a) for a in fine])
     k = int(np.clip(np.argmax(values), 1, len(fine) - 2))
     before, at, after = values[k - 1 : k + 2]
     bend = before - 2 * at + after
@@ -233,7 +237,8 @@ def _best_angle(points: NDArray[np.float32], axis: int) -> tuple[float, float] |
     return float(fine[k] + 0.05 * np.clip(shift, -1, 1)), clear
 
 
-def _sharpness(along: NDArray[np.float32], across: NDArray[np.float32], angle_deg: float) -> float:
+def sharpness(along: NDArray[np.float32], across: NDArray[np.float32], angle_deg: float) -> float:
+    """Postl's criterion of points (n,) at one angle; pixels of the place where print is read."""
     angle = np.deg2rad(angle_deg)
     place = across * np.cos(angle) - along * np.sin(angle)
     bins = np.floor(place - place.min() + 0.5).astype(np.int64)
