@@ -53,6 +53,8 @@ _LEAST_BUT_BAND, _MOST_BUT_BAND = 0.6, 0.94  # of an item without it; its shadow
 _SAME_SIDE = 0.008  # of what a quad is around
 _TWIN_WORST = 0.9  # share with an edge, of the weakest side of a second one of an item's size
 _AS_APART = 0.8  # as the first one
+_PARTS_LESS, _PARTS_APART = 0.35, 0.55  # score, and in colours off a cloth, of what parts lie on
+_MOST_OF_WHOLE, _MOSTLY_ON = 0.75, 0.93  # its area; of a part, that lies on it
 _RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
 
 
@@ -62,21 +64,21 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
     Of two that share ground the larger one may score a little less: what is printed inside an
     item, and each page of an opening, has sides as plain as its own.
     """
-    good = off_table(view, [one for one in judged if _is_item(view, one, expected)])
+    items = off_table(view, [one for one in judged if _is_item(view, one, expected)])
     plain = [
         one.score > SOFT
         or is_plain(one)
         or view.off_ground(one.quad) > ON_GROUND
         or (not expected.perspective and (is_whole(one) or _has_size(view, one, expected)))
         or (expected.perspective and is_off_cloth(view, one))
-        for one in good
+        for one in items
     ]
     if not any(plain):
         return []
-    first = good[plain.index(True)]
+    first = items[plain.index(True)]
     good = [
         one
-        for one, beyond_doubt in zip(good, plain, strict=True)
+        for one, beyond_doubt in zip(items, plain, strict=True)
         if beyond_doubt or _alike(view, first, one, expected)
     ]
     worth = _unlike_first(view, good, worth_of(good))
@@ -93,9 +95,49 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
             continue
         if all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
             chosen.append(one)
+    if len(chosen) > 1:
+        chosen = _parts_as_one(view, chosen, items, expected)
     if expected.openings and len(chosen) > 1:
         chosen = joined(view, chosen, good, expected)
     return [*chosen, *_vouched_for(view, chosen, judged, expected)][:_MOST_ITEMS]
+
+
+def _parts_as_one(
+    view: View, chosen: Sequence[Judged], good: Sequence[Judged], expected: Expected
+) -> list[Judged]:
+    """The items, but where several are only parts of what a wanted shape takes in (a portrait, the
+    text beside it), that one: fingers or a reflection hide a side of it, and theirs are plainer.
+
+    They are of different sizes, and none that a paper would have beside such a one.
+    """
+    around = []
+    for one in good:
+        if one.cut or one.shape < FITS or not _three_sides(one):
+            continue
+        parts = [part for part in chosen if _is_part(part, one)]
+        if (
+            len(parts) > 1
+            and one.score > max(part.score for part in parts) - _PARTS_LESS
+            and not any(_alike(view, parts[0], other, expected) for other in parts[1:])
+            and not any(
+                expected.fits_on(view.to_source(one.quad), view.to_source(part.quad))
+                for part in parts
+            )
+            and view.apart(one.quad)
+            > (_RING_APART if is_motley_around(view, one.quad) else _PARTS_APART)
+        ):
+            around.append(one)
+    if not around:
+        return list(chosen)
+    whole = around[int(np.argmax(worth_of(around)))]
+    rest = [one for one in chosen if overlap(one.quad, whole.quad)[1] < 0.12]
+    return [whole, *rest]
+
+
+def _is_part(part: Judged, whole: Judged) -> bool:
+    """It lies on a larger one."""
+    smaller = abs(signed_area(part.quad)) < _MOST_OF_WHOLE * abs(signed_area(whole.quad))
+    return smaller and overlap(part.quad, whole.quad)[1] > _MOSTLY_ON
 
 
 def _vouched_for(

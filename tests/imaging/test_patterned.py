@@ -271,6 +271,35 @@ def test_a_second_card_of_which_fingers_hide_one_side_is_found_by_the_size_of_th
     assert len(choose(view, [plain, bare], expected)) == 1
 
 
+@pytest.mark.parametrize("second", ["text", "card"])
+def test_parts_of_a_card_of_which_fingers_hide_a_side_are_that_card(second: str) -> None:
+    """A portrait and the text beside it; two cards that happen to lie in such a quad are cards."""
+    card = CARD * 0.9 + np.array([60.0, 40.0])
+    portrait = np.array([[260.0, 200.0], [420.0, 195.0], [424.0, 420.0], [264.0, 424.0]])
+    text = np.array([[480.0, 195.0], [900.0, 180.0], [912.0, 480.0], [490.0, 490.0]])
+    if second == "card":
+        text = portrait + np.array([320.0, 0.0])
+    expected = Expected(
+        sizes_mm=((85.60, 53.98), (53.98, 85.60)), px_per_mm=None, any_shape=True,
+        perspective=True, openings=False, width_px=1300, height_px=900,
+    )  # fmt: skip
+    plain = {"support": 0.97, "worst": 0.94}
+    judged = [
+        Judged(quad=portrait, score=0.98, shape=0.97, **plain),
+        Judged(quad=text, score=0.97, shape=0.97, **plain),
+        Judged(
+            quad=card, score=0.69, support=0.75, worst=0.0, shape=1.0,
+            edges=np.array([1.0, 0.0, 1.0, 1.0]),
+        ),
+    ]  # fmt: skip
+    view = make_view(_on_gingham(card, portrait=False))
+
+    found = choose(view, judged, expected)
+
+    wanted = [card] if second == "text" else [portrait, text]
+    assert [id(one.quad) for one in found] == [id(quad) for quad in wanted]
+
+
 @pytest.mark.parametrize("gap", [0.0, 60.0])
 def test_two_items_edge_to_edge_that_make_up_a_third_are_that_one(gap: float) -> None:
     """A shadow's edge across an opening; two papers lie apart."""
