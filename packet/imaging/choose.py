@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.expected import Expected
-from packet.imaging.geometry import (
-    Quads,
-    following,
-    lengths,
-    overlap,
-    same_size,
-    same_size_on_table,
-    signed_area,
+from packet.imaging.around import (
+    ABOUT_AS_GOOD,
+    BAND_WORST,
+    FITS,
+    RING_APART,
+    SOFT,
+    alike,
+    item_around,
+    parts_as_one,
+    with_band,
+    worth_of,
 )
+from packet.imaging.expected import Expected
+from packet.imaging.geometry import overlap, signed_area
 from packet.imaging.holder import card_in_holder
 from packet.imaging.lattice import squares_of_many
 from packet.imaging.openings import BESIDE, joined, whole_opening
@@ -26,36 +29,20 @@ from packet.imaging.table import is_motley_around, is_shadow
 from packet.imaging.view import View
 
 ENOUGH = 0.62
-SOFT = 0.76  # where the best item is less plain than this, the picture may be blurred
-_LARGER = 0.06  # for twice the area
 _MOST_ITEMS = 24
 _LEAST_CUT_SHARE = 0.04  # of a photo: less at its edge is a check of the cloth, unless off
 _NO_GROUND = 0.1  # the ground by this share
 _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _ALIKE = 0.12  # for another item of the best one's size
-FITS = 0.95  # of the shape
-_BAND_EDGE = 0.9  # share of the sides beyond a band, where the stripe looks like the lid
-_BETTER_SHAPE = 0.2  # that a kind has, than that of a part: all a tag that lies leaves
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
 _LEAST_SHARE = 0.05  # of what looks like the table, of an item in its place
 _MORE, _RATHER, _QUITE_UNLIKE = 0.1, 0.15, 0.95  # in colours: more; of an odd shape
 ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second item may look so
 _CUT_OFF_GROUND = 0.7  # of another item, that is cut off
 _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
-_ABOUT_AS_GOOD = 0.1
 _NO_CHANCE = 0.004  # logarithm, of both sides
 _VOUCHED = 0.4  # score of a second card of which one side is hidden
-_SHAPED_LESS = 0.15  # the same, of what has a wanted shape where the quad has none
-_BAND_WORST, _BAND_APART = 0.5, 0.85  # share of a side with an edge; in colours
-_BAND_LESS = 0.15  # share less that its weakest side may have, where the quad has a wanted shape
-_ON_IT = 0.97  # of a quad, that lies on a larger one
-_LEAST_BUT_BAND, _MOST_BUT_BAND = 0.6, 0.94  # of an item without it; its shadow is narrower
-_SAME_SIDE = 0.008  # of what a quad is around
-_TWIN_WORST = 0.9  # share with an edge, of the weakest side of a second one of an item's size
 _AS_APART = 0.8  # as the first one
-_PARTS_LESS, _PARTS_APART = 0.35, 0.55  # score, and in colours off a cloth, of what parts lie on
-_MOST_OF_WHOLE, _MOSTLY_ON = 0.75, 0.93  # its area; of a part, that lies on it
-_RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
 
 
 def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Judged]:
@@ -79,65 +66,27 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
     good = [
         one
         for one, beyond_doubt in zip(items, plain, strict=True)
-        if beyond_doubt or _alike(view, first, one, expected)
+        if beyond_doubt or alike(view, first, one, expected)
     ]
     worth = _unlike_first(view, good, worth_of(good))
     top = good[int(np.argmax(worth))]
     if top.shape > 0.7 and not top.cut:
-        worth += _ALIKE * np.array([_alike(view, top, one, expected) for one in good])
+        worth += _ALIKE * np.array([alike(view, top, one, expected) for one in good])
     if expected.openings:
         good = [whole_opening(view, one, good, expected) for one in good]
     chosen: list[Judged] = []
     for k in np.argsort(-worth, kind="stable"):
         one = good[k] if chosen else item_around(view, good[k], good, expected)
-        one = card_in_holder(view, _with_band(view, one, good), good, expected)
+        one = card_in_holder(view, with_band(view, one, good), good, expected)
         if chosen and not _is_another(view, one, chosen[0], expected):
             continue
         if all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
             chosen.append(one)
     if len(chosen) > 1:
-        chosen = _parts_as_one(view, chosen, items, expected)
+        chosen = parts_as_one(view, chosen, items, expected)
     if expected.openings and len(chosen) > 1:
         chosen = joined(view, chosen, good, expected)
     return [*chosen, *_vouched_for(view, chosen, judged, expected)][:_MOST_ITEMS]
-
-
-def _parts_as_one(
-    view: View, chosen: Sequence[Judged], good: Sequence[Judged], expected: Expected
-) -> list[Judged]:
-    """The items, but where several are only parts of what a wanted shape takes in (a portrait, the
-    text beside it), that one: fingers or a reflection hide a side of it, and theirs are plainer.
-
-    They are of different sizes, and none that a paper would have beside such a one.
-    """
-    around = []
-    for one in good:
-        if one.cut or one.shape < FITS or not _three_sides(one):
-            continue
-        parts = [part for part in chosen if _is_part(part, one)]
-        if (
-            len(parts) > 1
-            and one.score > max(part.score for part in parts) - _PARTS_LESS
-            and not any(_alike(view, parts[0], other, expected) for other in parts[1:])
-            and not any(
-                expected.fits_on(view.to_source(one.quad), view.to_source(part.quad))
-                for part in parts
-            )
-            and view.apart(one.quad)
-            > (_RING_APART if is_motley_around(view, one.quad) else _PARTS_APART)
-        ):
-            around.append(one)
-    if not around:
-        return list(chosen)
-    whole = around[int(np.argmax(worth_of(around)))]
-    rest = [one for one in chosen if overlap(one.quad, whole.quad)[1] < 0.12]
-    return [whole, *rest]
-
-
-def _is_part(part: Judged, whole: Judged) -> bool:
-    """It lies on a larger one."""
-    smaller = abs(signed_area(part.quad)) < _MOST_OF_WHOLE * abs(signed_area(whole.quad))
-    return smaller and overlap(part.quad, whole.quad)[1] > _MOSTLY_ON
 
 
 def _vouched_for(
@@ -150,8 +99,8 @@ def _vouched_for(
     for one in judged:
         if (
             one.score > _VOUCHED
-            and float(np.sort(one.edges)[1]) > _BAND_WORST
-            and _alike(view, chosen[0], one, expected)
+            and float(np.sort(one.edges)[1]) > BAND_WORST
+            and alike(view, chosen[0], one, expected)
             and overlap(one.quad, chosen[0].quad)[1] < 0.12
             and _may_be_second(view, one, chosen[0], expected)
         ):
@@ -163,16 +112,9 @@ def _may_be_second(view: View, one: Judged, first: Judged, expected: Expected) -
     """In a photo of a wanted shape, and as unlike what is around it as the first one is; on a scan
     whole and off the ground, however little."""
     if not expected.perspective:
-        return not one.cut and one.worst > _BAND_WORST and view.off_ground(one.quad) > ON_GROUND
-    least = max(_RING_APART, _AS_APART * view.apart(first.quad))
+        return not one.cut and one.worst > BAND_WORST and view.off_ground(one.quad) > ON_GROUND
+    least = max(RING_APART, _AS_APART * view.apart(first.quad))
     return one.shape > FITS and view.apart(one.quad) > least
-
-
-def worth_of(judged: Sequence[Judged]) -> NDArray[np.float64]:
-    """(n,) scores, a little more for the larger ones."""
-    seen = np.array([abs(signed_area(one.quad)) * (1 - one.outside) for one in judged])
-    score = np.array([one.score for one in judged])
-    return np.asarray(score + _LARGER * np.log2(np.maximum(seen / seen.max(), 1e-6)))
 
 
 def _unlike_first(
@@ -186,7 +128,7 @@ def _unlike_first(
     rivals = [
         k
         for k in np.argsort(-worth, kind="stable").tolist()
-        if k != first and good[k].score >= best.score - _ABOUT_AS_GOOD and good[k].worst >= 0.5
+        if k != first and good[k].score >= best.score - ABOUT_AS_GOOD and good[k].worst >= 0.5
     ]
     differs = view.apart(best.quad) if rivals else 1.0
     if differs > _ALIKE_LOOK + _RATHER:
@@ -223,7 +165,7 @@ def is_plain(one: Judged) -> bool:
 def is_off_cloth(view: View, one: Judged) -> bool:
     """Of a wanted shape, with four sides, and unlike all around it, which is of several colours:
     there a single check has sides as plain as those of an item are."""
-    shaped = not one.cut and one.shape >= FITS and one.worst > _BAND_WORST
+    shaped = not one.cut and one.shape >= FITS and one.worst > BAND_WORST
     return shaped and view.apart(one.quad) > _UNLIKE and is_motley_around(view, one.quad)
 
 
@@ -235,108 +177,23 @@ def is_whole(one: Judged) -> bool:
 def _has_size(view: View, one: Judged, expected: Expected) -> bool:
     """On a scan of a true dpi as large as a wanted paper, to some tenths of a millimetre: so well
     no lines of print meet by chance, though a side of white paper under a white lid is faint."""
-    if one.cut or one.worst < _BAND_WORST or one.shape < FITS:
+    if one.cut or one.worst < BAND_WORST or one.shape < FITS:
         return False
     return expected.is_size(view.to_source(one.quad), within=_NO_CHANCE)
-
-
-def item_around(view: View, inner: Judged, good: Sequence[Judged], expected: Expected) -> Judged:
-    """The item that a quad is only printed on (a card's portrait), else the quad itself.
-
-    What lies between the two is then neither table nor, by its size, may the quad be an item; nor
-    are there several of them.
-    """
-    around = []
-    for one in good:
-        if one.cut or one.shape < 0.9 or one.score < SOFT or not _three_sides(one):
-            continue
-        part = abs(signed_area(inner.quad)) / max(abs(signed_area(one.quad)), 1e-9)
-        if not 0.04 < part < 0.6 or overlap(inner.quad, one.quad)[1] < 0.95:
-            continue
-        if expected.fits_on(view.to_source(one.quad), view.to_source(inner.quad)):
-            continue
-        if view.apart(one.quad, inner.quad) > _RING_APART and not any(
-            _is_twin(view, inner, other, one, expected) for other in good
-        ):
-            around.append(one)
-    return around[int(np.argmax(worth_of(around)))] if around else inner
-
-
-def _is_twin(view: View, one: Judged, other: Judged, outer: Judged, expected: Expected) -> bool:
-    """Another one of its size beside it, as plain, on what would be their item."""
-    return (
-        other.score > SOFT
-        and other.worst > _TWIN_WORST
-        and other.shape > FITS
-        and overlap(one.quad, other.quad)[1] < 0.12
-        and overlap(other.quad, outer.quad)[1] > 0.9
-        and _alike(view, one, other, expected)
-    )
-
-
-def _with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
-    """The item of which a quad lacks a band along one side, or two (a title, a stripe, what lies
-    beyond a finger): about as good, and along those sides unlike all around it, or, where no kind
-    has the quad's own shape, ended by plain edges."""
-    best = inner
-    for one in good:
-        if one.cut or one.worst < _BAND_WORST:
-            continue
-        if one.shape < min(FITS, inner.shape + _BETTER_SHAPE):
-            continue
-        shaped = one.shape > inner.shape + _BETTER_SHAPE
-        less = _SHAPED_LESS if shaped else _ABOUT_AS_GOOD
-        if one.score < max(inner.score, best.score) - less:
-            continue
-        jaccard, part = overlap(inner.quad, one.quad)
-        larger = abs(signed_area(one.quad)) > abs(signed_area(best.quad))
-        if not (larger and part > _ON_IT and _LEAST_BUT_BAND < jaccard < _MOST_BUT_BAND):
-            continue
-        sides = _added_sides(inner.quad, one.quad)
-        if len(sides) not in (1, 2):
-            continue
-        if inner.shape >= FITS and one.worst < inner.worst - _BAND_LESS:
-            continue
-        ended = shaped and one.edges[sides].min() > _BAND_EDGE
-        if ended or (view.contrast(one.quad).inner[sides] > _BAND_APART).all():
-            best = one
-    return best if best is inner else replace(best, score=max(inner.score, best.score))
-
-
-def _added_sides(inner: Quads, outer: Quads) -> NDArray[np.int64]:
-    """The sides of an outer quad that no side of an inner one lies on."""
-    around = following(outer) - outer
-    long = lengths(around)
-    outward = np.stack([around[:, 1], -around[:, 0]], axis=-1) / np.maximum(long, 1e-9)[:, None]
-    depth = np.einsum("nk,nmk->nm", outward, outer[:, None] - inner)  # of each corner, off a side
-    return np.flatnonzero(np.sort(depth, axis=1)[:, 1] > _SAME_SIDE * long.sum())
-
-
-def _three_sides(one: Judged) -> bool:
-    """All sides are seen, or three are and fingers lie on the fourth."""
-    return one.worst > 0.6 or (one.shape > FITS and float(np.sort(one.edges)[1]) > 0.8)
-
-
-def _alike(view: View, first: Judged, one: Judged, expected: Expected) -> bool:
-    """True for two whole items of one size, as they lie on the table."""
-    if not expected.perspective:
-        return same_size(one.quad, first.quad)
-    aspect, _ = expected.aspect_of(view.to_source(first.quad))
-    return same_size_on_table(first.quad, one.quad, aspect=max(aspect, 1e-6))
 
 
 def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
     """Good enough to lie beside the best one."""
     if one.worst < 0.5:
         return False
-    alike = (
+    same = (
         not (first.cut or one.cut)
-        and _alike(view, first, one, expected)
-        and (one.support > 0.8 or view.apart(one.quad) > _RING_APART)
+        and alike(view, first, one, expected)
+        and (one.support > 0.8 or view.apart(one.quad) > RING_APART)
     )
-    if not alike and one.score < first.score - BESIDE:
+    if not same and one.score < first.score - BESIDE:
         return False
-    if alike or (expected.px_per_mm is not None and is_plain(one)):  # white, under a white lid
+    if same or (expected.px_per_mm is not None and is_plain(one)):  # white, under a white lid
         return True
     off_ground = view.off_ground(one.quad)
     if not one.cut:

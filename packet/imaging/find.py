@@ -8,18 +8,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.around import FITS, SOFT, item_around
 from packet.imaging.beside import around_print, as_large, made_as_large
 from packet.imaging.choose import (
     ENOUGH,
-    FITS,
     ON_GROUND,
-    SOFT,
     choose,
     is_card_of_two,
     is_off_cloth,
     is_plain,
     is_whole,
-    item_around,
     may_be_print,
     one_scale,
 )

@@ -9,7 +9,7 @@ from itertools import combinations
 
 import numpy as np
 
-from packet.imaging.choose import FITS
+from packet.imaging.around import FITS
 from packet.imaging.expected import Expected
 from packet.imaging.find import SURE, Found, find_items
 from packet.imaging.geometry import (

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.choose import FITS
+from packet.imaging.around import FITS
 from packet.imaging.expected import Expected
 from packet.imaging.find import CERTAIN, SURE, Found
 from packet.imaging.geometry import Pixels, Quads, grown, signed_area

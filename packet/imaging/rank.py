@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.choose import off_table, worth_of
+from packet.imaging.around import worth_of
+from packet.imaging.choose import off_table
 from packet.imaging.expected import Expected
 from packet.imaging.faint import settled
 from packet.imaging.geometry import Quads, following, from_top_left, lengths

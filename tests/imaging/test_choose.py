@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from evaluation.camera import tilted
 
-from packet.imaging.choose import choose, item_around
+from packet.imaging.around import item_around
+from packet.imaging.choose import choose
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import plane_shape, plane_shapes
 from packet.imaging.propose import by_ground

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from test_patterned import _gingham
 
-from packet.imaging.choose import _unlike_first, choose, worth_of
+from packet.imaging.around import worth_of
+from packet.imaging.choose import _unlike_first, choose
 from packet.imaging.expected import Expected
 from packet.imaging.find import _may_be_soft
 from packet.imaging.geometry import grown, overlap

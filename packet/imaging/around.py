@@ -1,0 +1,171 @@
+"""What goes on around a quad: the item that it is only printed on, the band that it lacks, the card
+that several are parts of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.expected import Expected
+from packet.imaging.geometry import (
+    Quads,
+    following,
+    lengths,
+    overlap,
+    same_size,
+    same_size_on_table,
+    signed_area,
+)
+from packet.imaging.score import Judged
+from packet.imaging.table import is_motley_around
+from packet.imaging.view import View
+
+SOFT = 0.76  # where the best item is less plain than this, the picture may be blurred
+_LARGER = 0.06  # for twice the area
+FITS = 0.95  # of the shape
+_BAND_EDGE = 0.9  # share of the sides beyond a band, where the stripe looks like the lid
+_BETTER_SHAPE = 0.2  # that a kind has, than that of a part: all a tag that lies leaves
+ABOUT_AS_GOOD = 0.1
+_SHAPED_LESS = 0.15  # the same, of what has a wanted shape where the quad has none
+BAND_WORST, _BAND_APART = 0.5, 0.85  # share of a side with an edge; in colours
+_BAND_LESS = 0.15  # share less that its weakest side may have, where the quad has a wanted shape
+_ON_IT = 0.97  # of a quad, that lies on a larger one
+_LEAST_BUT_BAND, _MOST_BUT_BAND = 0.6, 0.94  # of an item without it; its shadow is narrower
+_SAME_SIDE = 0.008  # of what a quad is around
+_TWIN_WORST = 0.9  # share with an edge, of the weakest side of a second one of an item's size
+_PARTS_LESS, _PARTS_APART = 0.35, 0.55  # score, and in colours off a cloth, of what parts lie on
+_MOST_OF_WHOLE, _MOSTLY_ON = 0.75, 0.93  # its area; of a part, that lies on it
+RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
+
+
+def worth_of(judged: Sequence[Judged]) -> NDArray[np.float64]:
+    """(n,) scores, a little more for the larger ones."""
+    seen = np.array([abs(signed_area(one.quad)) * (1 - one.outside) for one in judged])
+    score = np.array([one.score for one in judged])
+    return np.asarray(score + _LARGER * np.log2(np.maximum(seen / seen.max(), 1e-6)))
+
+
+def alike(view: View, first: Judged, one: Judged, expected: Expected) -> bool:
+    """True for two whole items of one size, as they lie on the table."""
+    if not expected.perspective:
+        return same_size(one.quad, first.quad)
+    aspect, _ = expected.aspect_of(view.to_source(first.quad))
+    return same_size_on_table(first.quad, one.quad, aspect=max(aspect, 1e-6))
+
+
+def three_sides(one: Judged) -> bool:
+    """All sides are seen, or three are and fingers lie on the fourth."""
+    return one.worst > 0.6 or (one.shape > FITS and float(np.sort(one.edges)[1]) > 0.8)
+
+
+def item_around(view: View, inner: Judged, good: Sequence[Judged], expected: Expected) -> Judged:
+    """The item that a quad is only printed on (a card's portrait), else the quad itself.
+
+    What lies between the two is then neither table nor, by its size, may the quad be an item; nor
+    are there several of them.
+    """
+    around = []
+    for one in good:
+        if one.cut or one.shape < 0.9 or one.score < SOFT or not three_sides(one):
+            continue
+        part = abs(signed_area(inner.quad)) / max(abs(signed_area(one.quad)), 1e-9)
+        if not 0.04 < part < 0.6 or overlap(inner.quad, one.quad)[1] < 0.95:
+            continue
+        if expected.fits_on(view.to_source(one.quad), view.to_source(inner.quad)):
+            continue
+        if view.apart(one.quad, inner.quad) > RING_APART and not any(
+            _is_twin(view, inner, other, one, expected) for other in good
+        ):
+            around.append(one)
+    return around[int(np.argmax(worth_of(around)))] if around else inner
+
+
+def _is_twin(view: View, one: Judged, other: Judged, outer: Judged, expected: Expected) -> bool:
+    """Another one of its size beside it, as plain, on what would be their item."""
+    return (
+        other.score > SOFT
+        and other.worst > _TWIN_WORST
+        and other.shape > FITS
+        and overlap(one.quad, other.quad)[1] < 0.12
+        and overlap(other.quad, outer.quad)[1] > 0.9
+        and alike(view, one, other, expected)
+    )
+
+
+def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
+    """The item of which a quad lacks a band along one side, or two (a title, a stripe, what lies
+    beyond a finger): about as good, and along those sides unlike all around it, or, where no kind
+    has the quad's own shape, ended by plain edges."""
+    best = inner
+    for one in good:
+        if one.cut or one.worst < BAND_WORST:
+            continue
+        if one.shape < min(FITS, inner.shape + _BETTER_SHAPE):
+            continue
+        shaped = one.shape > inner.shape + _BETTER_SHAPE
+        less = _SHAPED_LESS if shaped else ABOUT_AS_GOOD
+        if one.score < max(inner.score, best.score) - less:
+            continue
+        jaccard, part = overlap(inner.quad, one.quad)
+        larger = abs(signed_area(one.quad)) > abs(signed_area(best.quad))
+        if not (larger and part > _ON_IT and _LEAST_BUT_BAND < jaccard < _MOST_BUT_BAND):
+            continue
+        sides = _added_sides(inner.quad, one.quad)
+        if len(sides) not in (1, 2):
+            continue
+        if inner.shape >= FITS and one.worst < inner.worst - _BAND_LESS:
+            continue
+        ended = shaped and one.edges[sides].min() > _BAND_EDGE
+        if ended or (view.contrast(one.quad).inner[sides] > _BAND_APART).all():
+            best = one
+    return best if best is inner else replace(best, score=max(inner.score, best.score))
+
+
+def _added_sides(inner: Quads, outer: Quads) -> NDArray[np.int64]:
+    """The sides of an outer quad that no side of an inner one lies on."""
+    around = following(outer) - outer
+    long = lengths(around)
+    outward = np.stack([around[:, 1], -around[:, 0]], axis=-1) / np.maximum(long, 1e-9)[:, None]
+    depth = np.einsum("nk,nmk->nm", outward, outer[:, None] - inner)  # of each corner, off a side
+    return np.flatnonzero(np.sort(depth, axis=1)[:, 1] > _SAME_SIDE * long.sum())
+
+
+def parts_as_one(
+    view: View, chosen: Sequence[Judged], good: Sequence[Judged], expected: Expected
+) -> list[Judged]:
+    """The items, but where several are only parts of what a wanted shape takes in (a portrait, the
+    text beside it), that one: fingers or a reflection hide a side of it, and theirs are plainer.
+
+    They are of different sizes, and none that a paper would have beside such a one.
+    """
+    around = []
+    for one in good:
+        if one.cut or one.shape < FITS or not three_sides(one):
+            continue
+        parts = [part for part in chosen if _is_part(part, one)]
+        if (
+            len(parts) > 1
+            and one.score > max(part.score for part in parts) - _PARTS_LESS
+            and not any(alike(view, parts[0], other, expected) for other in parts[1:])
+            and not any(
+                expected.fits_on(view.to_source(one.quad), view.to_source(part.quad))
+                for part in parts
+            )
+            and view.apart(one.quad)
+            > (RING_APART if is_motley_around(view, one.quad) else _PARTS_APART)
+        ):
+            around.append(one)
+    if not around:
+        return list(chosen)
+    whole = around[int(np.argmax(worth_of(around)))]
+    rest = [one for one in chosen if overlap(one.quad, whole.quad)[1] < 0.12]
+    return [whole, *rest]
+
+
+def _is_part(part: Judged, whole: Judged) -> bool:
+    """It lies on a larger one."""
+    smaller = abs(signed_area(part.quad)) < _MOST_OF_WHOLE * abs(signed_area(whole.quad))
+    return smaller and overlap(part.quad, whole.quad)[1] > _MOSTLY_ON
