@@ -43,6 +43,10 @@ _CARD = Paper(
     kinds=(Kind.ID_CARD_FRONT, Kind.ID_CARD_BACK), long_mm=card_size_mm("id-1")[0], rare=0.0,
     most_text=8.0, across=0.95, type_mm=2.2, zone=(3.0, 0.0, 0.0, 0.0),
 )  # fmt: skip
+_CARD_SIZES_MM = tuple(
+    size for w, h in kind_sizes_mm(Kind.ID_CARD_FRONT) for size in ((w, h), (h, w))
+)
+_OTHER_CARD = -3.0  # log-odds of the larger formats, where a card is said to be there
 _LETTER = Paper(
     kinds=(Kind.LETTER_PAGE,), long_mm=paper_size_mm("letter")[1], rare=3.0, tinted=False,
     most_text=math.inf, across=0.15, fold=(-1.5, 0.0),
@@ -55,6 +59,7 @@ def whole_by_look(
     """The whole item (source pixels) of which ``side`` of ``quad`` cannot be seen, in a photo;
     None where no wanted size goes on beyond the picture. ``levels``: the picture and its halves.
     """
+    cards = set(expected.sizes_mm) <= set(_CARD_SIZES_MM)
     best: tuple[float, Quads] | None = None
     least_px = _LEAST_COVERED * _seen_px(view, quad)
     for size_mm, sizes in _shapes(expected.sizes_mm):
@@ -62,11 +67,18 @@ def whole_by_look(
             hidden = float(view.outside(view.to_view(whole)[None])[0])
             if hidden > _MOST_HIDDEN or _seen_px(view, whole) < least_px:
                 continue
-            grey = _flat(levels, whole, size_mm, expected)
-            odds = _odds(grey, side, 1 - hidden, sizes) - hidden / _HIDDEN
+            if cards:
+                odds = 0.0 if _is_usual_card(sizes) else _OTHER_CARD
+            else:
+                odds = _odds(_flat(levels, whole, size_mm, expected), side, 1 - hidden, sizes)
+            odds -= hidden / _HIDDEN
             if best is None or odds > best[0]:
                 best = odds, whole
     return None if best is None else best[1]
+
+
+def _is_usual_card(sizes: Sequence[SizeMm]) -> bool:
+    return any(abs(max(size) - _CARD.long_mm) < 1.0 for size in sizes)
 
 
 def _seen_px(view: View, quad: Quads) -> float:
