@@ -73,6 +73,21 @@ def ended(
     return whole if is_convex(whole) else None
 
 
+def seen_part(quad: Quads, side: int, size_px: tuple[int, int]) -> Quads:
+    """The quad whose ``side`` lies where its neighbours leave a picture, or where it did."""
+    part = quad.copy()
+    start, end, beyond_start, beyond_end = _from_base(side)
+    for near, far in ((start, beyond_start), (end, beyond_end)):
+        way = quad[far] - quad[near]
+        limits = np.where(way > 0, np.array(size_px) - 1.0, 0.0)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = (limits - quad[near]) / way
+        share = share[np.isfinite(share) & (share > 0)]
+        if len(share):
+            part[far] = quad[near] + min(1.0, float(share.min())) * way
+    return part if is_convex(part) else quad
+
+
 def _from_base(side: int) -> list[int]:
     """Corners: start and end of the base, then what is beyond each; the far side is opposite."""
     return [(side + 3) % 4, (side + 2) % 4, side, (side + 1) % 4]

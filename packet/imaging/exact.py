@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from packet.imaging.border import seen_part
 from packet.imaging.cut import whole_by_look
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import Pixels, Quads, following, lengths, side_lengths
@@ -64,6 +65,7 @@ def exact_outline(
     levels = view.levels or (pixels,)
     if expected.perspective:
         size_px = (expected.width_px, expected.height_px)
+        quad = seen_part(quad, side, size_px)
         focal = focal_by_print(levels, quad, side, size_px=size_px)
         expected = expected if focal is None else replace(expected, focal=focal)
     known = not expected.perspective and expected.px_per_mm is not None

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
+from packet.imaging.border import prolonged, seen_part
 from packet.imaging.exact import exact_outline
 from packet.imaging.expected import Expected
 from packet.imaging.score import Judged
@@ -42,3 +43,27 @@ def test_its_hidden_side_is_parallel_to_the_opposite_one(turned_deg: float) -> N
 
     assert cut
     assert np.abs(quad - card).max() < 2.0
+
+
+def test_an_item_that_was_put_far_beyond_the_picture_is_measured_by_what_is_seen_of_it() -> None:
+    """An opening on its side, a tenth of it hidden, that was taken for a sheet standing upright."""
+    opening = np.array([[200.0, -60.0], [1000.0, -60.0], [1000.0, 508.0], [200.0, 508.0]])
+    sheet = opening.copy()
+    sheet[:2, 1] = 508.0 - 800.0 * 297 / 210
+
+    seen = seen_part(sheet, 0, (1200, 700))
+
+    assert np.abs(seen[:2, 1]).max() < 1e-9
+    assert np.array_equal(seen[2:], sheet[2:])
+    assert np.abs(seen_part(seen, 0, (1200, 700)) - seen).max() < 1e-9
+    depths = [88 / 125, 297 / 210]
+    wholes = prolonged(seen, 0, depths=depths, size_px=None)
+    assert len(wholes) == 2
+    assert np.abs(wholes[0] - opening).max() < 6
+    assert len(prolonged(sheet, 0, depths=depths, size_px=None)) == 1
+
+
+def test_a_side_that_can_be_seen_is_left_where_it_is() -> None:
+    card = np.array([[200.0, 60.0], [900.0, 50.0], [930.0, 500.0], [210.0, 520.0]])
+
+    assert np.array_equal(seen_part(card, 1, (1200, 700)), card)
