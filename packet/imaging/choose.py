@@ -35,6 +35,7 @@ _NO_GROUND = 0.1  # the ground by this share
 _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _ALIKE = 0.12  # for another item of the best one's size
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
+_OF_CLOTH = 1.5  # times what colours are more alike than those of a part of the table
 _LEAST_SHARE = 0.05  # of what looks like the table, of an item in its place
 _MORE, _RATHER, _QUITE_UNLIKE = 0.1, 0.15, 0.95  # in colours: more; of an odd shape
 ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second item may look so
@@ -153,6 +154,9 @@ def _unlike_first(
             worth = worth.copy()
             worth[k] = worth[first] + 1e-6
             return worth
+    if len(good) > 1 and view.apart(best.quad) < _ALIKE_LOOK and is_motley_around(view, best.quad):
+        apart = np.array([view.apart(one.quad) for one in good])
+        return worth - _OF_CLOTH * np.maximum(_ALIKE_LOOK - apart, 0.0)
     return worth
 
 

@@ -189,6 +189,28 @@ def test_of_two_that_score_alike_the_one_unlike_its_surroundings_is_first(
     assert first.quad is card
 
 
+def test_a_part_of_a_cloth_is_not_taken_before_a_paper_that_scores_less(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """What has the colours of a cloth's other parts has plainer sides than a card in shadow."""
+    card = CARD * 0.6 + np.array([100.0, 60.0])
+    part = np.array([[160.0, 90.0], [1140.0, 90.0], [1140.0, 760.0], [160.0, 760.0]])
+    differs = {id(card): 0.8, id(part): 0.4}
+    monkeypatch.setattr(View, "apart", lambda _, quad, *__: differs[id(quad)])
+    expected = Expected(
+        sizes_mm=((85.60, 53.98),), px_per_mm=None, any_shape=True, perspective=True,
+        openings=False, width_px=1300, height_px=900,
+    )  # fmt: skip
+    judged = [
+        Judged(quad=part, score=0.88, support=0.95, worst=0.9, shape=0.99),
+        Judged(quad=card, score=0.765, support=0.8, worst=0.6, shape=1.0),
+    ]
+
+    first, *_ = choose(make_view(_on_gingham(card, portrait=False)), judged, expected)
+
+    assert first.quad is card
+
+
 def test_two_cards_on_a_patterned_table_are_two() -> None:
     first = CARD * 0.62 + np.array([180, 0])
     second = first[:, :] + np.array([20.0, 385.0])
