@@ -131,7 +131,7 @@ def _unlike_first(
         for k in np.argsort(-worth, kind="stable").tolist()
         if k != first and good[k].score >= best.score - ABOUT_AS_GOOD and good[k].worst >= 0.5
     ]
-    differs = view.apart(best.quad) if rivals else 1.0
+    differs = view.apart(best.quad) if len(good) > 1 else 1.0
     if differs > _ALIKE_LOOK + _RATHER:
         return worth
     for k in rivals:
@@ -154,7 +154,7 @@ def _unlike_first(
             worth = worth.copy()
             worth[k] = worth[first] + 1e-6
             return worth
-    if len(good) > 1 and view.apart(best.quad) < _ALIKE_LOOK and is_motley_around(view, best.quad):
+    if differs < _ALIKE_LOOK and is_motley_around(view, best.quad):
         apart = np.array([view.apart(one.quad) for one in good])
         return worth - _OF_CLOTH * np.maximum(_ALIKE_LOOK - apart, 0.0)
     return worth
