@@ -162,7 +162,7 @@ def parts_as_one(
         return list(chosen)
     whole = around[int(np.argmax(worth_of(around)))]
     rest = [one for one in chosen if overlap(one.quad, whole.quad)[1] < 0.12]
-    return [whole, *rest]
+    return [replace(whole, score=max(whole.score, SOFT)), *rest]  # as plain as its parts make it
 
 
 def _is_part(part: Judged, whole: Judged) -> bool:
