@@ -155,8 +155,8 @@ def _unlike_first(
             worth[k] = worth[first] + 1e-6
             return worth
     if differs < _ALIKE_LOOK and is_motley_around(view, best.quad):
-        apart = np.array([view.apart(one.quad) for one in good])
-        return worth - _OF_CLOTH * np.maximum(_ALIKE_LOOK - apart, 0.0)
+        all_apart = np.array([view.apart(one.quad) for one in good], np.float64)
+        return np.asarray(worth - _OF_CLOTH * np.maximum(_ALIKE_LOOK - all_apart, 0.0))
     return worth
 
 
