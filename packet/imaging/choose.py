@@ -37,6 +37,7 @@ _ALIKE = 0.12  # for another item of the best one's size
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
 _OF_CLOTH = 1.5  # times what colours are more alike than those of a part of the table
 _LEAST_SHARE = 0.05  # of what looks like the table, of an item in its place
+_NO_PRINT = 0.25  # of it, of one that may not be printed on it
 _MORE, _RATHER, _QUITE_UNLIKE = 0.1, 0.15, 0.95  # in colours: more; of an odd shape
 ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second item may look so
 _CUT_OFF_GROUND = 0.7  # of another item, that is cut off
@@ -136,10 +137,11 @@ def _unlike_first(
         return worth
     for k in rivals:
         one = good[k]
-        if abs(signed_area(one.quad)) < _LEAST_SHARE * abs(signed_area(best.quad)):
+        share = abs(signed_area(one.quad)) / max(abs(signed_area(best.quad)), 1e-9)
+        if share < _LEAST_SHARE:
             continue
         fits = one.shape >= FITS
-        as_good = one.score >= best.score and fits and not one.cut
+        as_good = one.score >= best.score and fits and not one.cut and share > _NO_PRINT
         apart = view.apart(one.quad)
         if (
             (as_good and apart > max(_ALIKE_LOOK, differs + _MORE))

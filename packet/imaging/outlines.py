@@ -37,6 +37,7 @@ _SAME_PAPER, _MOST_PAPER = 24, 0.98  # levels; of the picture's rim
 _RIM_PX = 3  # of the view
 _ON_PAGE, _SAME_PAGE = 0.98, 0.99
 _MUCH_SMALLER = 0.8
+_OFF_LID = 0.6  # of it
 _GOES_ON = 0.7  # share with an edge, of the sides of a strip
 _DARK = 80  # L, of 255; paper is lighter however it was lit
 
@@ -107,10 +108,16 @@ def find_outlines(
 
 
 def _is_item_on_glass(one: Found, expected: Expected) -> bool:
-    """A whole item of a wanted size, beyond doubt, on a glass much larger than it is."""
+    """A whole item of a wanted size, beyond doubt, on a glass much larger than it is; or by a true
+    scale of that very size and off the lid: a picture cut to little more than a card may be as
+    large as a larger format."""
+    if one.cut or one.score < SURE:
+        return False
     glass = expected.width_px * expected.height_px
     small = abs(signed_area(one.quad)) < _MUCH_SMALLER * glass
-    return small and not one.cut and one.score >= SURE and one.shape > FITS
+    return (small and one.shape > FITS) or (
+        one.off_ground > _OFF_LID and expected.is_whole(one.quad, slack_mm=0.0)
+    )
 
 
 def _is_of_page(view: View, page: Quads, one: Found) -> bool:

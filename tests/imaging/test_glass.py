@@ -8,6 +8,9 @@ import pytest
 from drawing import flatbed
 from helpers import KINDS, codes, jaccard, run
 
+from packet.imaging.expected import Expected
+from packet.imaging.find import Found
+from packet.imaging.outlines import _is_item_on_glass
 from packet.intake.picture import Picture
 from packet.model import Kind
 
@@ -178,3 +181,20 @@ def test_a_page_whose_side_lies_at_the_edge_of_the_picture(
     [item] = run(Picture(pixels=pixels, dpi=scene.dpi, source="scanner"), tuple(Kind)).items
     assert item.kind is Kind.A4_PAGE
     assert ("cut-off" in codes(item)) is cut
+
+
+@pytest.mark.parametrize(
+    ("wide_mm", "off_ground", "item"),
+    [(85.60, 0.97, True), (88.5, 0.97, False), (85.60, 0.2, False)],
+)
+def test_a_card_on_a_picture_as_large_as_a_larger_card_is_the_card(wide_mm, off_ground, item):
+    """Cut to little more than ID-1 (85.60 x 53.98 mm), as large as ID-2 (ISO/IEC 7810)."""
+    wide, high = wide_mm * 200 / 25.4, 53.98 * 200 / 25.4
+    card = np.array([[70.0, 80], [70 + wide, 80], [70 + wide, 80 + high], [70, 80 + high]])
+    expected = Expected(
+        sizes_mm=((85.60, 53.98), (105.0, 74.0)), px_per_mm=(200 / 25.4, 200 / 25.4),
+        any_shape=True, perspective=False, openings=True, width_px=835, height_px=596,
+    )  # fmt: skip
+    found = Found(quad=card, score=1.0, shape=0.93, off_ground=off_ground)
+
+    assert _is_item_on_glass(found, expected) == item
