@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.expected import Expected
-from packet.imaging.geometry import Pixels, Quads, percentiles
+from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.marks import find_marks, level_at
 from packet.imaging.rectify import shrunk
 from packet.imaging.sheet_look import (
@@ -225,8 +225,8 @@ def _full_rows(grey: Pixels) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     paper = cv2.morphologyEx(small, cv2.MORPH_CLOSE, np.ones((13, 13), np.uint8))
     contrast = cv2.subtract(paper, small).astype(np.float32) / np.maximum(paper, 40)
     ink = cv2.blur(contrast, (9, 1))[_RIM:-_RIM, 14:-14]
-    rows = percentiles(ink, _ROW_SHARE).astype(np.float64)
-    places, inks = _tops(rows / max(float(percentiles(ink.ravel(), 97)), _LEAST_INK))
+    rows = np.asarray(np.percentile(ink, _ROW_SHARE, axis=1), np.float64)
+    places, inks = _tops(rows / max(float(np.percentile(ink, 97)), _LEAST_INK))
     return places + _RIM, inks
 
 

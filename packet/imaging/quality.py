@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.flat import Box, Flat
-from packet.imaging.geometry import Pixels, Quads, percentiles
+from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.limits import limit_for
 from packet.imaging.marks import find_marks, joined_pairs, level_at
 from packet.imaging.rectify import shrunk
@@ -90,7 +90,7 @@ def _width_px(stacks: Sequence[Pixels], window: int, least_step: float) -> float
     """The lower quartile of the widths along x; None where there are too few edges."""
     found = [_widths(stack, window, least_step) for stack in stacks]
     widths = np.concatenate(found) if found else np.empty(0, np.float32)
-    return float(percentiles(widths, 25)) if len(widths) >= _LEAST_EDGES else None
+    return float(np.percentile(widths, 25)) if len(widths) >= _LEAST_EDGES else None
 
 
 def _busy_tiles(grey: Pixels, *, dpi: float) -> list[Box]:

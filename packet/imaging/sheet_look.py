@@ -22,7 +22,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, percentiles
+from packet.imaging.geometry import Pixels
 from packet.imaging.marks import level_at, ranked
 from packet.imaging.rectify import shrunk
 from packet.imaging.upright import ANALYSIS_PX, Print
@@ -207,7 +207,7 @@ def fold_valley(grey: Pixels) -> tuple[float, float]:
     bands = strip[: 24 * step * deep : step].reshape(24, deep, -1)
     rows = ranked(np.ascontiguousarray(bands.swapaxes(1, 2)), deep // 2).astype(np.float32)
     rows = np.asarray(cv2.blur(rows, (3, 1)), np.float32)
-    paper = percentiles(rows, 70)
+    paper = np.percentile(rows, 70, axis=1)
     seen = paper < _GLARE
     if seen.sum() >= _LEAST_BANDS:
         rows, paper = rows[seen], paper[seen]
@@ -216,9 +216,9 @@ def fold_valley(grey: Pixels) -> tuple[float, float]:
     depths = dark.max(axis=1) / np.maximum(paper, 1.0)
     floor = np.maximum(dark - 0.6 * dark.max(axis=1, keepdims=True), 0.0)
     places = floor @ np.arange(inner.shape[1]) / np.maximum(floor.sum(axis=1), 1e-6)
-    depth = float(percentiles(depths, 30))
+    depth = float(np.percentile(depths, 30))
     away = np.abs(places - np.median(places))
-    stray = float(percentiles(away, 70)) / width * 100
+    stray = float(np.percentile(away, 70)) / width * 100
     ends = (away < 0.006 * width) & (depths > 0.4 * np.median(depths))
     if not (ends[0] or ends[-1]):
         return 0.0, 100.0

@@ -17,7 +17,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, percentiles
+from packet.imaging.geometry import Pixels
 from packet.imaging.marks import Marks, find_marks, joined_pairs
 from packet.model import Turn
 
@@ -130,8 +130,9 @@ def upright_votes(lines: Lines, zone: Box | None) -> dict[str, float]:
 def ink_contrast(grey: Pixels) -> Pixels:
     """How much darker than the paper within 10 pixels, relative to it: 0 to 200."""
     paper = cv2.morphologyEx(grey, cv2.MORPH_CLOSE, np.ones((21, 21), np.uint8))
-    level = cv2.max(paper, 40)  # type: ignore[call-overload]  # takes a number as well
-    return np.asarray(cv2.divide(cv2.subtract(paper, grey), level, scale=200.0), np.uint8)
+    return np.asarray(
+        cv2.divide(cv2.subtract(paper, grey), np.maximum(paper, 40), scale=200.0), np.uint8
+    )
 
 
 def _find_lines(signs: Marks, *, down: bool) -> Lines:
@@ -148,7 +149,7 @@ def _find_lines(signs: Marks, *, down: bool) -> Lines:
     marks = signs.drawn(sign)
     if down:
         marks = np.asarray(cv2.rotate(marks, cv2.ROTATE_90_CLOCKWISE), np.uint8)
-    tall = float(percentiles(high[sign].astype(np.float64), 75)) if sign.any() else 0.0
+    tall = float(np.percentile(high[sign], 75)) if sign.any() else 0.0
     gap = int(np.clip(1.1 * tall, _WORD_GAP, 2.2 * _WORD_GAP))
     # every pair of columns as one is enough to join letters by
     half = joined_pairs(marks, rows=False)
