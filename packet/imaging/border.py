@@ -88,6 +88,21 @@ def seen_part(quad: Quads, side: int, size_px: tuple[int, int]) -> Quads:
     return part if is_convex(part) else quad
 
 
+def square_ended(quad: Quads, side: int) -> Quads:
+    """The quad with a side that cannot be seen put parallel to the opposite one, about as far
+    away: its neighbours end there."""
+    order = _from_base(side)
+    near, far = order[:2], order[2:]
+    ways = quad[far] - quad[near]
+    base = quad[near[1]] - quad[near[0]]
+    deep = ways @ np.array([-base[1], base[0]])
+    if np.abs(deep).min() < 1e-9:
+        return quad
+    even = quad.copy()
+    even[far] = quad[near] + ways * (deep.mean() / deep)[:, None]
+    return even
+
+
 def _from_base(side: int) -> list[int]:
     """Corners: start and end of the base, then what is beyond each; the far side is opposite."""
     return [(side + 3) % 4, (side + 2) % 4, side, (side + 1) % 4]

@@ -123,8 +123,9 @@ def _unlike_first(
     view: View, good: Sequence[Judged], worth: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """The same, but a part of the table is not taken before the likeliest item that scores about
-    as well and looks like nothing around it; such an item may be cut off. On a table of several
-    colours a whole item need only differ much more than that part does."""
+    as well and looks like nothing around it; such an item may be cut off. One that scores as well
+    need only differ more than that part does; on a table of several colours any whole item much
+    more, and there all are worth the less, the more they look like the table."""
     first = int(np.argmax(worth))
     best = good[first]
     rivals = [
@@ -135,6 +136,7 @@ def _unlike_first(
     differs = view.apart(best.quad) if len(good) > 1 else 1.0
     if differs > _ALIKE_LOOK + _RATHER:
         return worth
+    motley = is_motley_around(view, best.quad)
     for k in rivals:
         one = good[k]
         share = abs(signed_area(one.quad)) / max(abs(signed_area(best.quad)), 1e-9)
@@ -150,13 +152,13 @@ def _unlike_first(
                 apart > max(_ALIKE_LOOK, differs + 2 * _RATHER)
                 and not one.cut
                 and (fits or (one.worst > 0.8 and apart > _QUITE_UNLIKE))
-                and is_motley_around(view, best.quad)
+                and motley
             )
         ):
             worth = worth.copy()
             worth[k] = worth[first] + 1e-6
             return worth
-    if differs < _ALIKE_LOOK and is_motley_around(view, best.quad):
+    if differs < _ALIKE_LOOK and motley:
         all_apart = np.array([view.apart(one.quad) for one in good], np.float64)
         return np.asarray(worth - _OF_CLOTH * np.maximum(_ALIKE_LOOK - all_apart, 0.0))
     return worth

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from packet.imaging.border import seen_part
+from packet.imaging.border import seen_part, square_ended
 from packet.imaging.cut import whole_by_look
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import Pixels, Quads, following, lengths, side_lengths
@@ -21,7 +21,7 @@ from packet.imaging.refine import out_of_shadow, refine
 from packet.imaging.score import Judged
 from packet.imaging.sized import sized
 from packet.imaging.soft_sides import in_ramps
-from packet.imaging.square import square_ended, squared, stands_square
+from packet.imaging.square import squared, stands_square
 from packet.imaging.view import View
 
 _SHADOW_MM = 1.9  # that a lid's shadow reaches beyond a card

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, along_way, following, lengths, preceding
-from packet.imaging.view import View, along_sides, sample
+from packet.imaging.view import View, along_sides, sample, well_inside
 
 _SAMPLES = 120
 _LEAST_PLACES = 7  # across a side: in a tiny picture there is no shadow to tell
@@ -80,8 +80,10 @@ def move_sides(
     points = along_sides(quads, samples=samples, offsets=offsets, margin=MARGIN)
     points = points.reshape(-1, samples, len(offsets), 2)  # (sides, samples, offsets, 2)
     middle = points[:, :, count]
-    size = (pixels.width_px, pixels.height_px) if isinstance(pixels, View) else pixels.shape[1::-1]
-    inside = np.all((middle > 1) & (middle < np.array(size) - 2), axis=-1)
+    wide, high = (
+        (pixels.width_px, pixels.height_px) if isinstance(pixels, View) else pixels.shape[1::-1]
+    )
+    inside = well_inside(middle, width_px=wide, height_px=high)
     slope, seen = _slopes_across(pixels, points, inside)
     seen &= inside.mean(axis=1) >= _LEAST_SEEN
     places, weights = peaks(slope, offsets, inside)
@@ -107,9 +109,9 @@ def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float, dark: bool = 
     if len(offsets) < _LEAST_PLACES:
         return quad
     points = along_sides(quad[None], samples=_SAMPLES, offsets=offsets, margin=MARGIN)[0]
-    limits = np.array([pixels.shape[1], pixels.shape[0]]) - 2
-    ends_of = points[:, :, [0, -1]]
-    inside = np.all((ends_of > 1) & (ends_of < limits), axis=(2, 3))
+    high, wide = pixels.shape[:2]
+    first, last = (well_inside(points[:, :, k], width_px=wide, height_px=high) for k in (0, -1))
+    inside = first & last
     profiles = sample(pixels, points)
     slope = _sharp_slopes(profiles, pitch)
     places, weights = peaks(slope, offsets, inside)

@@ -11,20 +11,19 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, following
+from packet.imaging.geometry import Pixels, Quads, following, lengths
 from packet.imaging.refine import put_off
-from packet.imaging.square import SPARE_PX, sharpness
+from packet.imaging.square import SPARE_PX, askew_deg, same_direction, sharpness
 from packet.model import SizeMm
 
 _REACH_MM = 2.5  # of a side, from where the middle of the item puts it
 _SCALES = np.linspace(0.992, 1.008, 17)  # what a scanner's scale may be off
 _ANY_SCALES = np.linspace(0.965, 1.035, 141)  # where it is read from the sides themselves
-_ALIKE_RAD = float(np.radians(0.12))  # sides of one direction
 _NO_STEP = 1.0  # levels: what lies below tells nothing
 _AS_SHARP = float(np.log(0.5))  # of the product of all four steps where the sides were, and where
 # the scale is not known, of each: at a wrong size 12 of 13 fall, or 15 of 16
-_SETTLED_MM, _SETTLED_RAD = 0.1, float(np.radians(0.05))
-_PHOTO_RAD = float(np.radians(0.5))  # the same, of what may be a photo seen nearly square on
+_SETTLED_MM, _SETTLED_DEG = 0.1, 0.05
+_PHOTO_DEG = 0.5  # the same, of what may be a photo seen nearly square on
 
 
 def sized(
@@ -39,17 +38,16 @@ def sized(
     size_px = np.array(size_mm) * px_per_mm
     scales = _SCALES if trusted else _ANY_SCALES
     side = following(quad) - quad
-    angles = np.arctan2(side[:, 1], side[:, 0]) - np.pi / 2 * np.arange(4)
-    angles = angles[0] + (angles - angles[0] + np.pi) % (2 * np.pi) - np.pi
-    long = np.hypot(*side.T)
+    askew, long = askew_deg(quad), lengths(side)
     off_px = np.abs(long - size_px[[0, 1, 0, 1]]).max()
-    square = np.ptp(angles) < (_SETTLED_RAD if trusted else _PHOTO_RAD)
+    square = np.ptp(askew) < (_SETTLED_DEG if trusted else _PHOTO_DEG)
     if off_px < _SETTLED_MM * px_per_mm and square:
         return quad
     was = np.log(np.maximum(sharpness(pixels, quad, reach_px=SPARE_PX)[1].max(axis=1), _NO_STEP))
     best, most = quad, float(was.sum() + _AS_SHARP)
-    for angle in _directions(angles, long):
-        flat = _rectangle(quad.mean(axis=0), size_px, angle)
+    first = float(np.arctan2(side[0, 1], side[0, 0]))
+    for turned_deg in _directions(askew, long):
+        flat = _rectangle(quad.mean(axis=0), size_px, first + np.radians(turned_deg))
         offsets, sharp = sharpness(pixels, flat, reach_px=_REACH_MM * px_per_mm)
         ends, told = _best_places(offsets, np.log(np.maximum(sharp, _NO_STEP)), size_px, scales)
         if told.sum() > most and (trusted or (told > was + _AS_SHARP).all()):
@@ -81,11 +79,10 @@ def _best_places(
     return places[best], tells[best]
 
 
-def _directions(angles: NDArray[np.float64], long: NDArray[np.float64]) -> list[float]:
-    """Means of the angles that are alike (radians), long sides weighing more."""
-    alike = np.abs(angles[:, None] - angles) < _ALIKE_RAD
-    groups = np.unique(alike, axis=0)
-    return [float(np.average(angles[group], weights=long[group] ** 2)) for group in groups]
+def _directions(askew: NDArray[np.float64], long: NDArray[np.float64]) -> list[float]:
+    """Means of what sides of one direction stand askew, in degrees, long ones weighing more."""
+    groups = np.unique(same_direction(askew), axis=0)
+    return [float(np.average(askew[group], weights=long[group] ** 2)) for group in groups]
 
 
 def _rectangle(middle: NDArray[np.float64], size_px: NDArray[np.float64], angle: float) -> Quads:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, along_way, lengths
 from packet.imaging.refine import MARGIN, peaks, put_off, robust_lines, slopes_of
-from packet.imaging.view import along_sides, sample
+from packet.imaging.view import along_sides, sample, well_inside
 
 _REACH_PX = 40  # either way, in which a ramp is measured
 _NEAR = 0.6  # of that: the side itself
@@ -44,7 +44,9 @@ def ramp_widths(pixels: Pixels, quad: Quads) -> NDArray[np.float64]:
     """(4,) pixels over which the mean profile across each side is steep; 0 for sides unseen."""
     offsets = np.arange(-_REACH_PX, _REACH_PX + 1.0)
     points = along_sides(quad[None], samples=_FEW, offsets=offsets)[0]
-    inside = _inside(pixels, points[:, :, 0]) & _inside(pixels, points[:, :, -1])
+    high, wide = pixels.shape[:2]
+    starts, ends = (well_inside(points[:, :, k], width_px=wide, height_px=high) for k in (0, -1))
+    inside = starts & ends
     profiles = sample(pixels, points)
     near = round(_NEAR * _REACH_PX)
     widths = np.zeros(4)
@@ -67,8 +69,11 @@ def _middle(pixels: Pixels, quad: Quads, side: int, width_px: float) -> NDArray[
     """(2,) how far outward of a side its start and end lie, by the middle of a ramp so wide."""
     reach = 1.3 * width_px
     offsets = np.linspace(-reach, reach, 2 * _STEPS + 1)
-    points = along_sides(quad[None], samples=_MANY, offsets=offsets, margin=MARGIN)[0, side][None]
-    inside = _inside(pixels, points[:, :, _STEPS])
+    points = along_sides(quad[None], samples=_MANY, offsets=offsets, margin=MARGIN, sides=(side,))[
+        0
+    ]
+    high, wide = pixels.shape[:2]
+    inside = well_inside(points[:, :, _STEPS], width_px=wide, height_px=high)
     if inside.mean() < _LEAST_SEEN:
         return np.zeros(2)
     steep = slopes_of(sample(pixels, points))
@@ -83,9 +88,3 @@ def _middle(pixels: Pixels, quad: Quads, side: int, width_px: float) -> NDArray[
     places, weights = peaks(along_way(slopes, way.astype(np.float32)), offsets, inside)
     ends, fitted = robust_lines(np.linspace(MARGIN, 1 - MARGIN, _MANY), places, weights, reach)
     return ends[0] if fitted[0] else np.zeros(2)
-
-
-def _inside(pixels: Pixels, points: NDArray[np.float32]) -> NDArray[np.bool_]:
-    """(...) which of (..., 2) points lie in the picture."""
-    limits = np.array(pixels.shape[1::-1]) - 2
-    return np.asarray(((points > 1) & (points < limits)).all(axis=-1))

@@ -30,36 +30,19 @@ _FINE, _WIDE = 2, 8  # places either way: what a sharp edge and a soft shadow di
 def is_square(quad: Quads) -> bool:
     """All four sides stand at right angles as only those of a scanned paper do: no measure of its
     print is better."""
-    return float(np.ptp(_angles(quad))) < _AGREE_DEG
+    return float(np.ptp(askew_deg(quad))) < _AGREE_DEG
 
 
 def stands_square(quad: Quads) -> bool:
     """Three sides have one direction, as those of a scanned paper do; in a photo two at most."""
-    angles = _angles(quad)
-    near = np.abs(angles[:, None] - angles) < _AGREE_DEG
-    return bool(near.sum(axis=1).max() >= 3)
-
-
-def square_ended(quad: Quads, side: int) -> Quads:
-    """The quad with a side that cannot be seen put parallel to the opposite one, about as far
-    away: its neighbours end there."""
-    near, far = [(side + 3) % 4, (side + 2) % 4], [side, (side + 1) % 4]
-    ways = quad[far] - quad[near]
-    base = quad[near[1]] - quad[near[0]]
-    across = np.array([-base[1], base[0]])
-    deep = ways @ across
-    if np.abs(deep).min() < 1e-9:
-        return quad
-    even = quad.copy()
-    even[far] = quad[near] + ways * (deep.mean() / deep)[:, None]
-    return even
+    return bool(same_direction(askew_deg(quad)).sum(axis=1).max() >= 3)
 
 
 def squared(pixels: Pixels, quad: Quads, *, scan: bool = True) -> Quads:
     """The quad (source pixels, square ones) with sides that stand askew turned as the others are;
     the same quad where the sides do not tell. ``scan``: it is one for certain; else a side must be
     sharper where it is put, as it is not in a blurred photo."""
-    angles, long = _angles(quad), lengths(following(quad) - quad)
+    angles, long = askew_deg(quad), lengths(following(quad) - quad)
     if np.abs(angles).max() > _MOST_DEG or np.ptp(angles) < _AGREE_DEG:
         return quad
     agree = _agreeing(angles, long)
@@ -80,7 +63,7 @@ def _turned(
 ) -> tuple[Quads, float]:
     """(the quad with its other sides turned as those that agree, how much sharper they are then,
     as logarithms); a side stays where it would be less sharp, by that factor, than it was."""
-    angles, long = _angles(quad), lengths(following(quad) - quad)
+    angles, long = askew_deg(quad), lengths(following(quad) - quad)
     common = float(np.average(angles[agree], weights=long[agree]))
     away = np.radians(angles - common)
     askew = ~agree & (np.abs(away) > np.radians(_ASKEW_DEG))
@@ -97,17 +80,22 @@ def _turned(
     return np.asarray(put_off(quad[None], ends[None], most_px=float(long.max()))[0]), gain
 
 
-def _angles(quad: Quads) -> NDArray[np.float64]:
+def askew_deg(quad: Quads) -> NDArray[np.float64]:
     """(4,) degrees of the sides against the first, but for right angles."""
     side = following(quad) - quad
     angles = np.degrees(np.arctan2(side[:, 1], side[:, 0])) - 90 * np.arange(4)
     return np.asarray((angles - angles[0] + 45) % 90 - 45, np.float64)
 
 
+def same_direction(angles: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """(4, 4) which sides stand alike, by their ``askew_deg``."""
+    return np.asarray(np.abs(angles[:, None] - angles) < _AGREE_DEG)
+
+
 def _agreeing(angles: NDArray[np.float64], long: NDArray[np.float64]) -> NDArray[np.bool_] | None:
     """Which sides have one direction: three of them, or the two long ones where the others do not
     agree on another; None where no more than two do."""
-    near = np.abs(angles[:, None] - angles) < _AGREE_DEG
+    near = same_direction(angles)
     best = near[int(np.argmax(near.sum(axis=1)))]
     if best.sum() >= 3:
         return np.asarray(best)

@@ -190,6 +190,12 @@ def sample(pixels: Pixels, points: NDArray[Any]) -> NDArray[np.float32]:
     return values.reshape(*points.shape[:-1], -1).astype(np.float32)
 
 
+def well_inside(points: NDArray[Any], *, width_px: int, height_px: int) -> NDArray[np.bool_]:
+    """(...) which of (..., 2) points lie in a picture, and not on its outermost pixels."""
+    limits = np.array([width_px, height_px]) - 2
+    return np.asarray(((points > 1) & (points < limits)).all(axis=-1))
+
+
 def along_sides(
     quads: Quads,
     *,

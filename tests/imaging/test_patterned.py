@@ -28,6 +28,11 @@ from packet.model import Kind
 PAGE = np.array([[100.0, 80.0], [500.0, 80.0], [500.0, 360.0], [100.0, 360.0]])
 CARD = np.array([[180.0, 120.0], [1060.0, 90.0], [1080.0, 640.0], [200.0, 676.0]])
 EDGES = np.array([[1.0, 0.0, 1.0, 1.0]])
+LYING_CARDS = Expected(
+    sizes_mm=((85.60, 53.98),), px_per_mm=None, any_shape=True, perspective=True, openings=False,
+    width_px=1300, height_px=900,
+)  # fmt: skip
+"""What a photo of ``_on_gingham`` may show: cards (ISO/IEC 7810, ID-1) as they lie there."""
 
 
 def _noisy(picture: np.ndarray) -> np.ndarray:
@@ -112,15 +117,11 @@ def test_a_card_is_not_taken_for_the_portrait_on_it() -> None:
 def test_a_part_of_the_table_is_not_taken_for_its_size(score) -> None:
     card = CARD * 0.3 + np.array([700.0, 300.0])
     part = np.array([[40.0, 40.0], [640.0, 40.0], [640.0, 860.0], [40.0, 860.0]])
-    expected = Expected(
-        sizes_mm=((85.60, 53.98),), px_per_mm=None, any_shape=True, perspective=True,
-        openings=False, width_px=1300, height_px=900,
-    )  # fmt: skip
     plain = {"support": 1.0, "worst": 0.95, "shape": 0.99}
     judged = [Judged(quad=card, score=score, **plain), Judged(quad=part, score=0.92, **plain)]
     judged.sort(key=lambda one: -one.score)
 
-    first, *_ = choose(make_view(_on_gingham(card, portrait=False)), judged, expected)
+    first, *_ = choose(make_view(_on_gingham(card, portrait=False)), judged, LYING_CARDS)
 
     assert first.quad is card
 
@@ -129,38 +130,36 @@ def test_what_differs_from_a_cloth_of_several_colours_is_no_worse_than_a_check_o
     """Its sides are blurred, those of a check are sharp; a check differs from those beside it."""
     card = CARD * 0.8 + np.array([100.0, 60.0])
     check = np.array([[40.0, 40.0], [110.0, 40.0], [110.0, 110.0], [40.0, 110.0]])
-    expected = Expected(
-        sizes_mm=((85.60, 53.98),), px_per_mm=None, any_shape=True, perspective=True,
-        openings=False, width_px=1300, height_px=900,
-    )  # fmt: skip
     judged = [
         Judged(quad=check, score=0.94, support=1.0, worst=1.0, shape=0.5),
         Judged(quad=card, score=0.72, support=0.8, worst=0.6, shape=0.97),
     ]
     view = make_view(_on_gingham(card, portrait=False))
 
-    first, *_ = choose(view, judged, expected)
+    first, *_ = choose(view, judged, LYING_CARDS)
 
     assert first.quad is card
-    assert not _may_be_soft(view, [first], expected)
+    assert not _may_be_soft(view, [first], LYING_CARDS)
 
 
 def test_a_check_that_the_picture_cuts_is_no_item_beside_an_odd_paper() -> None:
     """A receipt of which a finger covers a corner has sides less plain than a check has."""
     paper = CARD * 0.8 + np.array([100.0, 60.0])
     check = np.array([[-0.5, 40.0], [70.0, 40.0], [70.0, 110.0], [-0.5, 110.0]])
-    expected = Expected(
-        sizes_mm=((85.60, 53.98),), px_per_mm=None, any_shape=True, perspective=True,
-        openings=False, width_px=1300, height_px=900,
-    )  # fmt: skip
     judged = [
         Judged(quad=check, score=0.93, support=1.0, worst=1.0, shape=0.99, cut=True),
         Judged(quad=paper, score=0.87, support=0.91, worst=0.75, shape=0.5),
     ]
 
-    found = choose(make_view(_on_gingham(paper, portrait=False)), judged, expected)
+    found = choose(make_view(_on_gingham(paper, portrait=False)), judged, LYING_CARDS)
 
     assert [one.quad is paper for one in found] == [True]
+
+
+def _differ(monkeypatch: pytest.MonkeyPatch, *quads: tuple[np.ndarray, float]) -> None:
+    """Each of these quads differs so much from what lies around it."""
+    by_quad = {id(quad): apart for quad, apart in quads}
+    monkeypatch.setattr(View, "apart", lambda _, quad, *__: by_quad[id(quad)])
 
 
 @pytest.mark.parametrize("check_differs", [0.98, 0.5])
@@ -171,12 +170,7 @@ def test_of_two_that_score_alike_the_one_unlike_its_surroundings_is_first(
     card = CARD * 0.8 + np.array([100.0, 60.0])
     part = np.array([[40.0, 40.0], [1240.0, 40.0], [1240.0, 800.0], [40.0, 800.0]])
     check = np.array([[40.0, 40.0], [110.0, 40.0], [110.0, 110.0], [40.0, 110.0]])
-    differs = {id(card): 0.77, id(part): 0.63, id(check): check_differs}
-    monkeypatch.setattr(View, "apart", lambda _, quad, *__: differs[id(quad)])
-    expected = Expected(
-        sizes_mm=((85.60, 53.98),), px_per_mm=None, any_shape=True, perspective=True,
-        openings=False, width_px=1300, height_px=900,
-    )  # fmt: skip
+    _differ(monkeypatch, (card, 0.77), (part, 0.63), (check, check_differs))
     judged = [
         Judged(quad=check, score=0.97, support=1.0, worst=1.0, shape=0.6),
         Judged(quad=card, score=0.94, support=0.97, worst=0.92, shape=1.0),
@@ -184,7 +178,7 @@ def test_of_two_that_score_alike_the_one_unlike_its_surroundings_is_first(
     ]
     view = make_view(_on_gingham(card, portrait=False))
 
-    first, *_ = choose(view, judged, expected)
+    first, *_ = choose(view, judged, LYING_CARDS)
 
     assert first.quad is card
 
@@ -195,18 +189,13 @@ def test_a_part_of_a_cloth_is_not_taken_before_a_paper_that_scores_less(
     """What has the colours of a cloth's other parts has plainer sides than a card in shadow."""
     card = CARD * 0.6 + np.array([100.0, 60.0])
     part = np.array([[160.0, 90.0], [1140.0, 90.0], [1140.0, 760.0], [160.0, 760.0]])
-    differs = {id(card): 0.8, id(part): 0.4}
-    monkeypatch.setattr(View, "apart", lambda _, quad, *__: differs[id(quad)])
-    expected = Expected(
-        sizes_mm=((85.60, 53.98),), px_per_mm=None, any_shape=True, perspective=True,
-        openings=False, width_px=1300, height_px=900,
-    )  # fmt: skip
+    _differ(monkeypatch, (card, 0.8), (part, 0.4))
     judged = [
         Judged(quad=part, score=0.88, support=0.95, worst=0.9, shape=0.99),
         Judged(quad=card, score=0.765, support=0.8, worst=0.6, shape=1.0),
     ]
 
-    first, *_ = choose(make_view(_on_gingham(card, portrait=False)), judged, expected)
+    first, *_ = choose(make_view(_on_gingham(card, portrait=False)), judged, LYING_CARDS)
 
     assert first.quad is card
 

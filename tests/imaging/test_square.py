@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from helpers import run
 
+from packet.imaging.border import square_ended
 from packet.imaging.geometry import whole_picture
-from packet.imaging.square import is_square, square_ended, squared, stands_square
+from packet.imaging.square import is_square, squared, stands_square
 from packet.intake.picture import Picture
 from packet.model import Kind
 
