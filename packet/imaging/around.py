@@ -13,6 +13,7 @@ from packet.imaging.expected import Expected
 from packet.imaging.geometry import (
     Quads,
     following,
+    grown,
     lengths,
     overlap,
     same_size,
@@ -20,7 +21,7 @@ from packet.imaging.geometry import (
     signed_area,
 )
 from packet.imaging.score import Judged
-from packet.imaging.table import is_motley_around
+from packet.imaging.table import is_motley_around, is_other_paper
 from packet.imaging.view import View
 
 SOFT = 0.76  # where the best item is less plain than this, the picture may be blurred
@@ -38,6 +39,7 @@ _SAME_SIDE = 0.008  # of what a quad is around
 _TWIN_WORST = 0.9  # share with an edge, of the weakest side of a second one of an item's size
 _PARTS_LESS, _PARTS_APART = 0.35, 0.55  # score, and in colours off a cloth, of what parts lie on
 _MOST_OF_WHOLE, _MOSTLY_ON = 0.75, 0.93  # its area; of a part, that lies on it
+_OFF_LID, _OWN_SHADOW = 0.9, 1.1  # share between an item and a print on it; of what is printed
 RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
 
 
@@ -76,11 +78,19 @@ def item_around(view: View, inner: Judged, good: Sequence[Judged], expected: Exp
             continue
         if expected.fits_on(view.to_source(one.quad), view.to_source(inner.quad)):
             continue
-        if view.apart(one.quad, inner.quad) > RING_APART and not any(
+        if _is_no_table_between(view, one.quad, inner.quad) and not any(
             _is_twin(view, inner, other, one, expected) for other in good
         ):
             around.append(one)
     return around[int(np.argmax(worth_of(around)))] if around else inner
+
+
+def _is_no_table_between(view: View, outer: Quads, inner: Quads) -> bool:
+    """What lies between two quads is unlike what is around the larger one."""
+    if view.apart(outer, inner) > RING_APART:
+        return True
+    off_lid = view.off_lid(outer, grown(inner, _OWN_SHADOW))
+    return off_lid is not None and off_lid > _OFF_LID and is_other_paper(view, outer)
 
 
 def _is_twin(view: View, one: Judged, other: Judged, outer: Judged, expected: Expected) -> bool:

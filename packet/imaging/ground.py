@@ -1,7 +1,8 @@
 """What lies around the items: the ground's colours, read from the border of the picture.
 
 Two models: a few colours (k-means of the border ring: tables of wood, stone, cloth), and one
-colour that changes smoothly over the picture (a lid or a table under uneven light).
+colour that changes smoothly over the picture (a lid or a table under uneven light); on a lid the
+same of means, where noise and dust are gone, so that white paper differs from it, too.
 """
 
 from __future__ import annotations
@@ -22,6 +23,9 @@ _LEAST_SHARE = 0.08  # of the ring, for a colour of its own
 _LEAST_SPREAD = 2.0
 _LEAST_PART = 0.12  # of the ring, for a colour of a pattern
 _TINT = np.array([0.6, 1, 1], np.float32)  # lightness counts for less: shadows
+_CALM_PX = 9  # means of so many pixels each way
+_CALM_TINT = np.array([0.3, 1, 1, 1])  # the lid's own light is uneven, too
+_LEAST_CALM, _MOST_CALM = 0.4, 1.5  # spreads of means; a table has more
 _BAND = 64  # rows that are looked at together
 _MIDDLE = np.float32(128)  # of the levels: keeps squares small
 
@@ -87,26 +91,56 @@ def _squares_to(pixels: NDArray[np.float32], centre: NDArray[np.float32]) -> NDA
 
 def from_smooth(lab: Pixels) -> Distance:
     """How far every pixel is from one colour that changes smoothly, in spreads of the ring."""
-    height, width = lab.shape[:2]
+    model, spread = _smooth(lab, np.ones(3), least=1.0, rounds=4)
+    total = np.empty(lab.shape[:2], np.float32)
+    for band in _bands(len(lab)):
+        total[band] = _squares(cv2.subtract(lab[band], model[band], dtype=cv2.CV_32F))
+    return np.asarray(cv2.sqrt(total) * np.float32(1 / max(_LEAST_SPREAD, spread)), np.float32)
+
+
+def from_calm(lab: Pixels) -> Distance | None:
+    """How far means around every pixel, and how much the pixels differ there, are from what is so
+    along the ring, in spreads of that; None where these are large: no lid.
+
+    Guilloche and print differ from a lid though paper is as white; so does a tint too slight for
+    single pixels.
+    """
+    calm = lab.astype(np.float32)
+    light = calm[..., 0]
+    size = (_CALM_PX, _CALM_PX)
+    means = cv2.blur(calm, size)
+    rough = cv2.sqrt(np.maximum(cv2.blur(light * light, size) - means[..., 0] ** 2, 0.0))
+    seen = np.dstack([means, rough])
+    model, spread = _smooth(seen, _CALM_TINT, least=_LEAST_CALM, rounds=5)
+    if spread > _MOST_CALM:
+        return None
+    away = (seen - model) * np.asarray(_CALM_TINT / spread, np.float32)
+    return np.asarray(cv2.sqrt(_squares(away)), np.float32)
+
+
+def _smooth(
+    seen: NDArray[Any], tint: NDArray[np.float64], *, least: float, rounds: int
+) -> tuple[NDArray[np.float32], float]:
+    """((h, w, channels) what changes smoothly as the ring does, the spread of the ring about it),
+    by channels that count as ``tint`` says; ``least``: of the spread."""
+    height, width = seen.shape[:2]
+    channels = seen.shape[2]
     places = _ring(height, width)
     rows, columns = places // width, places % width
     terms = _terms(columns / width, rows / height)
-    seen = lab.reshape(-1, 3)[places].astype(np.float64)
+    ring = seen.reshape(-1, channels)[places].astype(np.float64)
     weight = np.ones(len(rows))
-    for _ in range(4):
+    for _ in range(rounds):
         weighted = terms * weight[:, None]
         matrix = weighted.T @ terms + 1e-6 * np.eye(terms.shape[1])
-        answer = np.linalg.solve(matrix, weighted.T @ seen)
-        miss = lengths(seen - terms @ answer)
-        spread = max(1.0, 1.4826 * float(medians(miss)))
+        answer = np.linalg.solve(matrix, weighted.T @ ring)
+        miss = lengths((ring - terms @ answer) * tint)
+        spread = max(least, 1.4826 * float(medians(miss)))
         weight = 1.0 / (1.0 + (miss / (2 * spread)) ** 2)
     ys, xs = np.mgrid[0:24, 0:32]
     grid = _terms((xs.ravel() + 0.5) / 32, (ys.ravel() + 0.5) / 24) @ answer
-    model = cv2.resize(grid.reshape(24, 32, 3).astype(np.float32), (width, height))
-    total = np.empty((height, width), np.float32)
-    for band in _bands(height):
-        total[band] = _squares(cv2.subtract(lab[band], model[band], dtype=cv2.CV_32F))
-    return np.asarray(cv2.sqrt(total) * np.float32(1 / max(_LEAST_SPREAD, spread)), np.float32)
+    model = cv2.resize(grid.reshape(24, 32, channels).astype(np.float32), (width, height))
+    return np.asarray(model, np.float32), spread
 
 
 @lru_cache(maxsize=8)
@@ -125,8 +159,9 @@ def _bands(height: int) -> list[slice]:
 
 
 def _squares(pixels: NDArray[Any]) -> NDArray[np.float32]:
-    """(h, w) squared lengths of (h, w, 3) vectors."""
-    total = cv2.transform(cv2.multiply(pixels, pixels), np.ones((1, 3), np.float32))
+    """(h, w) squared lengths of (h, w, channels) vectors."""
+    ones = np.ones((1, pixels.shape[2]), np.float32)
+    total = cv2.transform(cv2.multiply(pixels, pixels), ones)
     return np.asarray(total, np.float32)
 
 

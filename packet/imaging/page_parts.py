@@ -11,16 +11,15 @@ from numpy.typing import NDArray
 from packet.imaging.around import FITS
 from packet.imaging.expected import Expected
 from packet.imaging.find import CERTAIN, SURE, Found
-from packet.imaging.geometry import Pixels, Quads, grown, signed_area
+from packet.imaging.geometry import Pixels, grown, signed_area
 from packet.imaging.rectify import luma, shrunk
 from packet.imaging.skew import angles_around, ink_points
-from packet.imaging.table import is_motley_around
+from packet.imaging.table import is_motley_around, is_other_paper, lies_on_lid
 from packet.imaging.upright import ANALYSIS_PX, Lines, read_print
 from packet.imaging.view import View
 
 PLAIN = 0.8
 _PLAIN_ODD = 0.74  # for an odd shape no more than 0.86 can be
-_LEAST_OTHER = 2.0  # levels
 _LEAST_INK = 400  # points of print, that they may tell
 _MOST_AROUND = 0.04  # of the print; a few specks of dust lie on every glass
 _MUCH_AROUND = 0.5  # in a picture of no page's shape, around what is plainly of a wanted one
@@ -40,23 +39,12 @@ def lies_alone(view: View, found: Sequence[Found]) -> bool:
     """An odd size, all the print of the picture on it, though its ground looks like paper: a
     ticket under a white lid. Around a table or a box on a page the very same paper goes on."""
     plain = any(
-        one.score > _PLAIN_ODD and not one.cut and _is_other_paper(view, view.to_view(one.quad))
+        not one.cut
+        and is_other_paper(view, view.to_view(one.quad))
+        and (one.score > _PLAIN_ODD or lies_on_lid(view, view.to_view(one.quad)))
         for one in found
     )
     return plain and _printed_around(view, found) <= _MOST_AROUND
-
-
-def _is_other_paper(view: View, quad: Quads) -> bool:
-    """Within a quad (view pixels) the paper has another shade than around it, if ever so little."""
-    rings = np.zeros(view.lab.shape[:2], np.uint8)
-    for by, ring in ((1.15, 1), (1.03, 0), (0.97, 2), (0.85, 0)):
-        corners = np.round(grown(quad, by)).astype(np.int32)
-        cv2.fillConvexPoly(rings, corners, ring)
-    around, within = (view.lab[rings == ring].reshape(-1, 3) for ring in (1, 2))
-    if not len(around) or not len(within):
-        return False
-    apart = np.median(around, axis=0) - np.median(within, axis=0)
-    return float(np.linalg.norm(apart)) > _LEAST_OTHER
 
 
 def is_part_of_page(

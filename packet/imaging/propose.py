@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, Quads, from_top_left, is_convex, signed_area
-from packet.imaging.ground import from_colours, from_smooth, parts_by_colour
+from packet.imaging.ground import from_calm, from_colours, from_smooth, parts_by_colour
 from packet.imaging.view import View, halved
 
 _MIN_SHARE = 0.004  # of the picture's area
@@ -44,10 +44,17 @@ def by_ground(view: View) -> tuple[list[Quads], Callable[[], list[Quads]]]:
 
 
 def by_regions(view: View) -> list[Quads]:
-    """Quads (view pixels) around regions that differ from one another, by other measures."""
+    """Quads (view pixels) around regions that differ from one another, by other measures.
+
+    The view's map of a lid is made here, where there is one.
+    """
     edges = _edges(view.small)
     masks = [*_far(from_colours(view.small, 1)), *_thresholds(view), *_closed(edges)]
     like = _like_inside(view.small, edges)
+    calm = from_calm(view.small)
+    if calm is not None:
+        view.lid[:] = [(calm > _OFF_GROUND).astype(np.uint8)]
+        masks += view.lid
     return [*_quads(view, masks), *_quads(view, like, thin=(0.025, 0.06))]
 
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from packet.imaging.bands import bands
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import Quads, along_way, lengths, medians
+from packet.imaging.table import lid_sides
 from packet.imaging.view import View, along_sides
 
 _SAMPLES = 48
@@ -62,7 +63,9 @@ def judge(
     shapes = expected.shape_fits(view.to_source(stacked))
     likely = shapes >= 0.3
     stacked, shapes = stacked[likely], shapes[likely]
-    least = np.zeros((len(stacked), 4)) if known is None else known[likely]
+    least = lid_sides(view, stacked)
+    if known is not None:
+        least = np.maximum(least, known[likely])
     judged: list[Judged] = []
     for start in range(0, len(stacked), _BATCH):
         batch = slice(start, start + _BATCH)

@@ -1,14 +1,16 @@
-"""What the table around a quad is like: of several colours, or the same in shadow."""
+"""What is around a quad: a table of several colours, or the same in shadow; a lid nearly as white
+as the paper on it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Quads, grown, lengths
-from packet.imaging.view import View
+from packet.imaging.geometry import Quads, grown, lengths, medians
+from packet.imaging.view import View, along_sides
 
 _SAMPLES = 24  # along each side
 _LEAST_PLACES = 30  # in the picture
@@ -16,6 +18,9 @@ _MOTLEY = 13.0  # mean deviation, in Lab with little lightness: of cloths 14 and
 _TINT = np.array([0.6, 1, 1])
 _DARKER, _DARKEST = 8.0, 0.4  # levels; of the table's lightness: some light comes from elsewhere
 _SAME_TINT = 8.0  # levels: that light has another tint
+_LEAST_OTHER = 2.0  # levels, of one paper and another
+_OFF_LID, _ON_LID = 0.95, 0.05  # shares off the lid, of an item and of what is around it
+_BESIDE_PX = np.array([-16.0, -13.0, -10.0, 10.0, 13.0, 16.0])  # of a side: beyond what means blur
 _GRID = np.stack(np.meshgrid(*(np.linspace(0.1, 0.9, 9),) * 2), axis=-1).reshape(-1, 2)
 
 
@@ -39,6 +44,46 @@ def is_shadow(view: View, quad: Quads) -> bool:
     step = np.median(within, axis=0) - np.median(around, axis=0)
     lit = -step[0] < (1 - _DARKEST) * np.median(around[:, 0])
     return bool(lit and step[0] < -_DARKER and np.abs(step[1:]).max() < _SAME_TINT)
+
+
+def is_other_paper(view: View, quad: Quads) -> bool:
+    """Within a quad the paper has another shade than around it, if ever so little."""
+    rings = np.zeros(view.lab.shape[:2], np.uint8)
+    for by, ring in ((1.15, 1), (1.03, 0), (0.97, 2), (0.85, 0)):
+        corners = np.round(grown(quad, by)).astype(np.int32)
+        cv2.fillConvexPoly(rings, corners, ring)
+    around, within = (view.lab[rings == ring].reshape(-1, 3) for ring in (1, 2))
+    if not len(around) or not len(within):
+        return False
+    apart = np.median(around, axis=0) - np.median(within, axis=0)
+    return float(np.linalg.norm(apart)) > _LEAST_OTHER
+
+
+def lies_on_lid(view: View, quad: Quads) -> bool:
+    """All within a quad is unlike the lid, and all around it, beyond its shadow, like it, by means
+    of many pixels."""
+    within, around = view.off_lid(quad), view.off_lid(grown(quad, 1.2), grown(quad, 1.08))
+    return within is not None and around is not None and within > _OFF_LID and around < _ON_LID
+
+
+def lid_sides(view: View, quads: Quads) -> NDArray[np.float64]:
+    """(n, 4) the share of each side of (n, 4, 2) quads along which the paper ends by the map of the
+    lid, beyond which another shade lies; 0 without a lid. Print on paper alone has no shade."""
+    if not view.lid or not len(quads):
+        return np.zeros((len(quads), 4))
+    points = along_sides(quads, samples=_SAMPLES, offsets=_BESIDE_PX)
+    known = view.lid[0]
+    scale = np.array(known.shape[::-1]) / np.array([view.width_px, view.height_px])
+    at = np.round((points + 0.5) * scale - 0.5).astype(np.intp)
+    there = ((at >= 0) & (at < known.shape[::-1])).all(axis=-1)
+    at = np.clip(at, 0, np.array(known.shape[::-1]) - 1)
+    off_lid = known[at[..., 1], at[..., 0]] == 1
+    half = len(_BESIDE_PX) // 2
+    ends = off_lid[..., :half].all(axis=-1) & ~off_lid[..., half:].any(axis=-1) & there.all(axis=-1)
+    seen = view.colours_at(points)
+    inner, outer = (part.reshape(len(quads), 4, -1, 3) for part in np.split(seen, 2, axis=3))
+    shade = lengths(medians(inner, axis=2) - medians(outer, axis=2)) > _LEAST_OTHER
+    return np.asarray(ends.mean(axis=2) * shade, np.float64)
 
 
 def _around(view: View, quad: Quads, sizes: Sequence[float]) -> NDArray[np.float32]:

@@ -41,6 +41,10 @@ class View:
     ground: list[Pixels] = field(default_factory=list, repr=False)
     """One map, once it is known: 1 where the picture does not look like its ground, else 0."""
 
+    lid: list[Pixels] = field(default_factory=list, repr=False)
+    """One map, where a lid is around and was looked for: 1 where means of many pixels are not like
+    it, else 0."""
+
     codes: list[Codes] = field(default_factory=list, repr=False)
     """One map of the colours of every other pixel of ``small``, once it is asked for."""
 
@@ -82,13 +86,20 @@ class View:
 
     def off_ground(self, quad: Quads) -> float:
         """Share of a quad that does not look like the ground; 1 where nothing is known."""
-        if not self.ground:
-            return 1.0
-        known = self.ground[0]
+        return self._share(self.ground[0], [quad]) if self.ground else 1.0
+
+    def off_lid(self, quad: Quads, inner: Quads | None = None) -> float | None:
+        """Share of a quad, but for an inner one, that is not like the lid; None without a lid."""
+        quads = [quad] if inner is None else [quad, inner]
+        return self._share(self.lid[0], quads) if self.lid else None
+
+    def _share(self, known: Pixels, quads: Sequence[Quads]) -> float:
+        """Of a quad, less a second one, that a map of the size of ``small`` says 1 of."""
         scale = np.array([known.shape[1] / self.width_px, known.shape[0] / self.height_px])
         inside = np.zeros(known.shape, np.uint8)
-        corners = np.round((quad + 0.5) * scale - 0.5).astype(np.int32)
-        cv2.fillConvexPoly(inside, corners, 1)
+        for quad, value in zip(quads, (1, 0), strict=False):
+            corners = np.round((quad + 0.5) * scale - 0.5).astype(np.int32)
+            cv2.fillConvexPoly(inside, corners, value)
         seen = cv2.countNonZero(cv2.bitwise_and(known, inside))
         return seen / max(1, cv2.countNonZero(inside))
 
