@@ -25,7 +25,7 @@ from packet.imaging.holder import card_in_holder
 from packet.imaging.lattice import squares_of_many
 from packet.imaging.openings import BESIDE, joined, whole_opening
 from packet.imaging.score import Judged
-from packet.imaging.table import is_motley_around, is_other_paper, is_shadow, lies_on_lid
+from packet.imaging.table import is_motley_around, is_shadow
 from packet.imaging.view import View
 
 ENOUGH = 0.62
@@ -58,7 +58,7 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
         one.score > SOFT
         or is_plain(one)
         or view.off_ground(one.quad) > ON_GROUND
-        or (not expected.perspective and _is_plain_on_glass(view, one, expected))
+        or (not expected.perspective and (is_whole(one) or _has_size(view, one, expected)))
         or (expected.perspective and is_off_cloth(view, one))
         for one in items
     ]
@@ -180,13 +180,6 @@ def is_off_cloth(view: View, one: Judged) -> bool:
 def is_whole(one: Judged) -> bool:
     """All of each side is an edge: on a scan a paper of any shape."""
     return not one.cut and one.support > 0.98 and one.worst > 0.97
-
-
-def _is_plain_on_glass(view: View, one: Judged, expected: Expected) -> bool:
-    """On a scan by its sides, its size, or by what lies within and around it."""
-    if is_whole(one) or _has_size(view, one, expected):
-        return True
-    return not one.cut and lies_on_lid(view, one.quad) and is_other_paper(view, one.quad)
 
 
 def _has_size(view: View, one: Judged, expected: Expected) -> bool:
