@@ -46,6 +46,9 @@ def exact_outline(
     )
     if expected.perspective:
         quad = in_ramps(pixels, quad)
+    rough = view.to_source(one.quad)
+    if view.lid and _is_off_paper(quad, rough, expected):
+        quad = rough
     scale = expected.px_per_mm_of(quad)
     quad = out_of_shadow(pixels, quad, reach_px=_LONG_SHADOW_MM * scale, dark=True)
     side = int(np.argmin(one.seen))
@@ -89,6 +92,14 @@ def _as_wanted(pixels: Pixels, quad: Quads, expected: Expected) -> Quads:
         return quad
     w, h = expected.sizes_mm[int(np.argmin(off))]
     return sized(pixels, quad, (w, h), px_per_mm=(wide * high / w / h) ** 0.5, trusted=False)
+
+
+def _is_off_paper(quad: Quads, rough: Quads, expected: Expected) -> bool:
+    """A side that is hardly seen was put onto a line printed beside it: the rough quad was a
+    rectangle, or by a trusted scale of a wanted size, and this one is not."""
+    was, now = (_is_rectangle(one, _NEARLY_SQUARE) for one in (rough, quad))
+    sized, still = (expected.size_of(one, within=_NEARLY_SIZED) for one in (rough, quad))
+    return (was and not now) or (sized is not None and still is None)
 
 
 def _is_rectangle(quad: Quads, within: float) -> bool:

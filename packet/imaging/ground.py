@@ -26,6 +26,7 @@ _TINT = np.array([0.6, 1, 1], np.float32)  # lightness counts for less: shadows
 _CALM_PX = 9  # means of so many pixels each way
 _CALM_TINT = np.array([0.3, 1, 1, 1])  # the lid's own light is uneven, too
 _LEAST_CALM, _MOST_CALM = 0.4, 1.5  # spreads of means; a table has more
+_EVENLY_LIT = 12.0  # levels, from the lightest place of a lid to the darkest
 _BAND = 64  # rows that are looked at together
 _MIDDLE = np.float32(128)  # of the levels: keeps squares small
 
@@ -98,12 +99,13 @@ def from_smooth(lab: Pixels) -> Distance:
     return np.asarray(cv2.sqrt(total) * np.float32(1 / max(_LEAST_SPREAD, spread)), np.float32)
 
 
-def from_calm(lab: Pixels) -> Distance | None:
-    """How far means around every pixel, and how much the pixels differ there, are from what is so
-    along the ring, in spreads of that; None where these are large: no lid.
+def from_calm(lab: Pixels) -> tuple[Distance, Distance] | None:
+    """(how far means around every pixel, and how much the pixels differ there, are from what is so
+    along the ring, in spreads of that; how much darker or lighter alone, in levels). None where
+    the spreads are large, or the light is uneven: no lid.
 
     Guilloche and print differ from a lid though paper is as white; so does a tint too slight for
-    single pixels.
+    single pixels. Lightness counts for little in the first, for a lid's own is uneven.
     """
     calm = lab.astype(np.float32)
     light = calm[..., 0]
@@ -112,10 +114,12 @@ def from_calm(lab: Pixels) -> Distance | None:
     rough = cv2.sqrt(np.maximum(cv2.blur(light * light, size) - means[..., 0] ** 2, 0.0))
     seen = np.dstack([means, rough])
     model, spread = _smooth(seen, _CALM_TINT, least=_LEAST_CALM, rounds=5)
-    if spread > _MOST_CALM:
+    if spread > _MOST_CALM or np.ptp(model[..., 0]) > _EVENLY_LIT:
         return None
-    away = (seen - model) * np.asarray(_CALM_TINT / spread, np.float32)
-    return np.asarray(cv2.sqrt(_squares(away)), np.float32)
+    away = seen - model
+    lightness = np.abs(away[..., 0])
+    away *= np.asarray(_CALM_TINT / spread, np.float32)
+    return np.asarray(cv2.sqrt(_squares(away)), np.float32), lightness
 
 
 def _smooth(

@@ -19,6 +19,7 @@ from packet.imaging.view import View, halved
 
 _MIN_SHARE = 0.004  # of the picture's area
 _OFF_GROUND = 4.0  # times the spread of the ground's own colours
+_OFF_LID = (1.2, 2.2)  # levels of lightness
 _CUTS = (28, 48)  # eighths of a spread
 _TINT = np.array([0.5, 1, 1], np.float32)  # lightness counts for less: shadows
 _SEED_REACH = 12.0
@@ -53,7 +54,9 @@ def by_regions(view: View) -> list[Quads]:
     like = _like_inside(view.small, edges)
     calm = from_calm(view.small)
     if calm is not None:
-        view.lid[:] = [(calm > _OFF_GROUND).astype(np.uint8)]
+        distance, lightness = calm
+        off_lid = (distance > _OFF_GROUND, *(lightness > off for off in _OFF_LID))
+        view.lid[:] = [one.astype(np.uint8) for one in off_lid]
         masks += view.lid
     return [*_quads(view, masks), *_quads(view, like, thin=(0.025, 0.06))]
 

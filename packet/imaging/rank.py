@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from packet.imaging.around import worth_of
 from packet.imaging.choose import off_table
-from packet.imaging.expected import Expected
+from packet.imaging.expected import EXACT, Expected
 from packet.imaging.faint import settled
 from packet.imaging.geometry import Quads, following, from_top_left, lengths
 from packet.imaging.refine import move_sides
-from packet.imaging.score import Judged, judge
+from packet.imaging.score import Judged, judge, side_edges
 from packet.imaging.view import View
 
 PLAINLY_APART = 0.9
@@ -32,6 +32,7 @@ _COLOURED = 2 * MOVED  # candidates looked at for that
 _LOOKED_AT = 8 * MOVED  # rough quads whose colours are looked at
 _BY_LOOK = 8  # of those moved: taken by their colours, however small they are
 _STRIPE, _PALE = 0.9, 0.7  # in colours, of the inner face of a side with a stripe, and of others
+_NEARLY_SIZED = 0.07  # logarithm
 _FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
 
@@ -55,6 +56,8 @@ def rank(
         quads = [*quads, *_beyond(view, quads, expected)]
         if faint:
             quads = [*quads, *_beyond_stripe(view, quads, expected)]
+        if view.lid:
+            quads = [*quads, *_given_size(view, quads, expected)]
     rough = judge(view, quads, expected, loose=True)
     if faint:
         wholes = [whole for one in rough[: MOVED * 3] for whole in _faint(view, one, expected)]
@@ -80,9 +83,11 @@ def rank(
     again = judge(view, from_top_left(moved), expected, loose=False)
     whole = [one for one in again if not one.cut and one.outside < _INSIDE]
     if faint and whole:
-        settled_quads, edges = settled(
-            view, np.stack([one.quad for one in whole]), np.stack([one.edges for one in whole])
-        )
+        inside = np.stack([one.quad for one in whole])
+        edges = np.stack([one.edges for one in whole])
+        # what a lid's map says of a side does not put it exactly
+        own = side_edges(view, inside)[0] if view.lid else edges
+        settled_quads, edges = settled(view, inside, own)
         again += judge(view, settled_quads, expected, loose=False, known=edges)
         again.sort(key=lambda one: -one.score)
     return distinct(again, most=MOVED)
@@ -122,6 +127,17 @@ def _beyond_stripe(view: View, quads: Sequence[Quads], expected: Expected) -> li
         if len(sides) == 1 and sides[0] % 2 == short[k]:
             wholes += expected.wholes_of(source[k], int(sides[0]))
     return [view.to_view(whole) for whole in wholes]
+
+
+def _given_size(view: View, quads: Sequence[Quads], expected: Expected) -> list[Quads]:
+    """Rectangles of the wanted size that quads on a lid nearly have by a trusted scale: means of
+    many pixels, and a guilloche beside a faint side, tell its place to a millimetre or two."""
+    made = []
+    for quad in view.to_source(np.asarray(quads)):
+        size_mm = expected.size_of(quad, within=_NEARLY_SIZED)
+        if size_mm is not None and not expected.is_size(quad, within=EXACT):
+            made.append(view.to_view(expected.rectangle(quad, size_mm)))
+    return made
 
 
 def _striped(view: View, quad: Quads) -> NDArray[np.int64]:

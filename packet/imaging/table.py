@@ -67,23 +67,24 @@ def lies_on_lid(view: View, quad: Quads) -> bool:
 
 
 def lid_sides(view: View, quads: Quads) -> NDArray[np.float64]:
-    """(n, 4) the share of each side of (n, 4, 2) quads along which the paper ends by the map of the
+    """(n, 4) the share of each side of (n, 4, 2) quads along which the paper ends by a map of the
     lid, beyond which another shade lies; 0 without a lid. Print on paper alone has no shade."""
     if not view.lid or not len(quads):
         return np.zeros((len(quads), 4))
     points = along_sides(quads, samples=_SAMPLES, offsets=_BESIDE_PX)
-    known = view.lid[0]
-    scale = np.array(known.shape[::-1]) / np.array([view.width_px, view.height_px])
-    at = np.round((points + 0.5) * scale - 0.5).astype(np.intp)
-    there = ((at >= 0) & (at < known.shape[::-1])).all(axis=-1)
-    at = np.clip(at, 0, np.array(known.shape[::-1]) - 1)
-    off_lid = known[at[..., 1], at[..., 0]] == 1
+    size = np.array(view.lid[0].shape[::-1])
+    at = np.round((points + 0.5) * (size / (view.width_px, view.height_px)) - 0.5).astype(np.intp)
+    there = ((at >= 0) & (at < size)).all(axis=(-1, -2))
+    x, y = np.moveaxis(np.clip(at, 0, size - 1), -1, 0)
     half = len(_BESIDE_PX) // 2
-    ends = off_lid[..., :half].all(axis=-1) & ~off_lid[..., half:].any(axis=-1) & there.all(axis=-1)
+    ends = np.zeros((len(quads), 4))
+    for off_lid in (known[y, x] == 1 for known in view.lid):
+        end = off_lid[..., :half].all(axis=-1) & ~off_lid[..., half:].any(axis=-1)
+        ends = np.maximum(ends, (end & there).mean(axis=2))
     seen = view.colours_at(points)
     inner, outer = (part.reshape(len(quads), 4, -1, 3) for part in np.split(seen, 2, axis=3))
     shade = lengths(medians(inner, axis=2) - medians(outer, axis=2)) > _LEAST_OTHER
-    return np.asarray(ends.mean(axis=2) * shade, np.float64)
+    return np.asarray(ends * shade, np.float64)
 
 
 def _around(view: View, quad: Quads, sizes: Sequence[float]) -> NDArray[np.float32]:

@@ -42,8 +42,8 @@ class View:
     """One map, once it is known: 1 where the picture does not look like its ground, else 0."""
 
     lid: list[Pixels] = field(default_factory=list, repr=False)
-    """One map, where a lid is around and was looked for: 1 where means of many pixels are not like
-    it, else 0."""
+    """Maps, where a lid is around and was looked for: 1 where means of many pixels are not like it,
+    else 0; then where their lightness alone is not, by less and by more."""
 
     codes: list[Codes] = field(default_factory=list, repr=False)
     """One map of the colours of every other pixel of ``small``, once it is asked for."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from helpers import KINDS, codes, jaccard, run
+import pytest
+from helpers import codes, jaccard, run
 
 from packet.imaging.propose import by_regions
 from packet.imaging.table import lies_on_lid
@@ -60,6 +61,19 @@ def _on_lid(
     return pixels.clip(0, 255).astype(np.uint8), corners
 
 
+@pytest.mark.parametrize("dpi", [(DPI, DPI), (96.0, 96.0)])
+@pytest.mark.parametrize("paper", [PAPER, (240, 240, 240)])
+@pytest.mark.parametrize("size_mm", [(176.0, 125.0), (85.6, 53.98)])
+def test_paper_of_a_wanted_size_hardly_differs_from_the_lid(size_mm, paper, dpi):
+    """By a tint, or by three levels of grey; a tag of 96 dpi says no size."""
+    pixels, corners = _on_lid(size_mm, paper=paper)
+
+    (item,) = run(Picture(pixels=pixels, dpi=dpi, source="scanner"), (), encode=False).items
+
+    assert jaccard(item, corners) > 0.99
+    assert "not-found" not in codes(item)
+
+
 def test_a_ticket_of_an_odd_size_differs_from_the_lid_by_a_tint():
     pixels, corners = _on_lid((138.0, 89.0))
 
@@ -69,12 +83,21 @@ def test_a_ticket_of_an_odd_size_differs_from_the_lid_by_a_tint():
     assert "not-found" not in codes(item)
 
 
-def test_a_portrait_on_an_opening_that_hardly_differs_from_the_lid_is_no_item():
-    """By its colours it is much plainer than the opening; a tag of 96 dpi says no size."""
-    pixels, corners = _on_lid((125.0, 176.0), guilloche=True, portrait=True)
+@pytest.mark.parametrize("dpi", [(DPI, DPI), (96.0, 96.0)])
+def test_a_portrait_on_an_opening_that_hardly_differs_from_the_lid_is_no_item(dpi):
+    """By its colours it is much plainer than the opening."""
+    pixels, corners = _on_lid((125.0, 176.0), paper=(240, 240, 240), guilloche=True, portrait=True)
 
-    picture = Picture(pixels=pixels, dpi=(96.0, 96.0), source="scanner")
-    (item,) = run(picture, KINDS["spread"], encode=False).items
+    (item,) = run(Picture(pixels=pixels, dpi=dpi, source="scanner"), (), encode=False).items
+
+    assert jaccard(item, corners) > 0.99
+
+
+@pytest.mark.parametrize("dpi", [(DPI, DPI), (96.0, 96.0)])
+def test_a_line_of_a_guilloche_is_not_the_side_of_a_card_beside_it(dpi):
+    pixels, corners = _on_lid((85.6, 53.98), paper=(238, 238, 240), guilloche=True)
+
+    (item,) = run(Picture(pixels=pixels, dpi=dpi, source="scanner"), (), encode=False).items
 
     assert jaccard(item, corners) > 0.99
 
