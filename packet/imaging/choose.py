@@ -25,7 +25,7 @@ from packet.imaging.holder import card_in_holder
 from packet.imaging.lattice import squares_of_many
 from packet.imaging.openings import BESIDE, joined, whole_opening
 from packet.imaging.score import Judged
-from packet.imaging.table import is_motley_around, is_shadow
+from packet.imaging.table import is_motley_around, is_shadow, lies_on_lid
 from packet.imaging.view import View
 
 ENOUGH = 0.62
@@ -199,10 +199,17 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
         and alike(view, first, one, expected)
         and (one.support > 0.8 or view.apart(one.quad) > RING_APART)
     )
-    if not same and one.score < first.score - BESIDE:
-        return False
-    if same or (expected.px_per_mm is not None and is_plain(one)):  # white, under a white lid
+    if same or (is_whole(one) and lies_on_lid(view, one.quad)):
         return True
+    if one.score < first.score - BESIDE:
+        return False
+    if expected.px_per_mm is not None and is_plain(one):  # white, under a white lid
+        return True
+    return _is_off_ground(view, one, first, expected)
+
+
+def _is_off_ground(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
+    """As the best one is; what is cut off, also no small part beside it, nor a shadow."""
     off_ground = view.off_ground(one.quad)
     if not one.cut:
         return off_ground > 0.5 * view.off_ground(first.quad)

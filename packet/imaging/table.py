@@ -19,7 +19,7 @@ _TINT = np.array([0.6, 1, 1])
 _DARKER, _DARKEST = 8.0, 0.4  # levels; of the table's lightness: some light comes from elsewhere
 _SAME_TINT = 8.0  # levels: that light has another tint
 _LEAST_OTHER = 2.0  # levels, of one paper and another
-_OFF_LID, _ON_LID = 0.95, 0.05  # shares off the lid, of an item and of what is around it
+_OFF_LID, _ON_LID = 0.95, 0.3  # shares off the lid, of an item and of what is around it: shadows
 _BESIDE_PX = np.array([-16.0, -13.0, -10.0, 10.0, 13.0, 16.0])  # of a side: beyond what means blur
 _GRID = np.stack(np.meshgrid(*(np.linspace(0.1, 0.9, 9),) * 2), axis=-1).reshape(-1, 2)
 
@@ -60,8 +60,8 @@ def is_other_paper(view: View, quad: Quads) -> bool:
 
 
 def lies_on_lid(view: View, quad: Quads) -> bool:
-    """All within a quad is unlike the lid, and all around it, beyond its shadow, like it, by means
-    of many pixels."""
+    """All within a quad is unlike the lid, by means of many pixels, and what is around it is like
+    it, but for a shadow."""
     within, around = view.off_lid(quad), view.off_lid(grown(quad, 1.2), grown(quad, 1.08))
     return within is not None and around is not None and within > _OFF_LID and around < _ON_LID
 
