@@ -26,7 +26,7 @@ _TINT = np.array([0.6, 1, 1], np.float32)  # lightness counts for less: shadows
 _CALM_PX = 9  # means of so many pixels each way
 _CALM_TINT = np.array([0.3, 1, 1, 1])  # the lid's own light is uneven, too
 _LEAST_CALM, _MOST_CALM = 0.4, 1.5  # spreads of means; a table has more
-_EVENLY_LIT = 12.0  # levels, from the lightest place of a lid to the darkest
+_EVENLY_LIT = 20.0  # levels, from the lightest place of a lid to the darkest
 _BAND = 64  # rows that are looked at together
 _MIDDLE = np.float32(128)  # of the levels: keeps squares small
 
@@ -113,7 +113,7 @@ def from_calm(lab: Pixels) -> tuple[Distance, Distance] | None:
     means = cv2.blur(calm, size)
     rough = cv2.sqrt(np.maximum(cv2.blur(light * light, size) - means[..., 0] ** 2, 0.0))
     seen = np.dstack([means, rough])
-    model, spread = _smooth(seen, _CALM_TINT, least=_LEAST_CALM, rounds=5)
+    model, spread = _smooth(seen, _CALM_TINT, least=_LEAST_CALM, rounds=6, from_middle=True)
     if spread > _MOST_CALM or np.ptp(model[..., 0]) > _EVENLY_LIT:
         return None
     away = seen - model
@@ -123,28 +123,39 @@ def from_calm(lab: Pixels) -> tuple[Distance, Distance] | None:
 
 
 def _smooth(
-    seen: NDArray[Any], tint: NDArray[np.float64], *, least: float, rounds: int
+    seen: NDArray[Any],
+    tint: NDArray[np.float64],
+    *,
+    least: float,
+    rounds: int,
+    from_middle: bool = False,
 ) -> tuple[NDArray[np.float32], float]:
     """((h, w, channels) what changes smoothly as the ring does, the spread of the ring about it),
-    by channels that count as ``tint`` says; ``least``: of the spread."""
+    by channels that count as ``tint`` says; ``least``: of the spread. ``from_middle``: most of the
+    ring is of one colour, whatever else is there, too."""
     height, width = seen.shape[:2]
     channels = seen.shape[2]
     places = _ring(height, width)
     rows, columns = places // width, places % width
     terms = _terms(columns / width, rows / height)
     ring = seen.reshape(-1, channels)[places].astype(np.float64)
-    weight = np.ones(len(rows))
+    miss = lengths((ring - medians(ring)) * tint)
+    weight = _weights(miss, least)[0] if from_middle else np.ones(len(rows))
     for _ in range(rounds):
         weighted = terms * weight[:, None]
         matrix = weighted.T @ terms + 1e-6 * np.eye(terms.shape[1])
         answer = np.linalg.solve(matrix, weighted.T @ ring)
-        miss = lengths((ring - terms @ answer) * tint)
-        spread = max(least, 1.4826 * float(medians(miss)))
-        weight = 1.0 / (1.0 + (miss / (2 * spread)) ** 2)
+        weight, spread = _weights(lengths((ring - terms @ answer) * tint), least)
     ys, xs = np.mgrid[0:24, 0:32]
     grid = _terms((xs.ravel() + 0.5) / 32, (ys.ravel() + 0.5) / 24) @ answer
     model = cv2.resize(grid.reshape(24, 32, channels).astype(np.float32), (width, height))
     return np.asarray(model, np.float32), spread
+
+
+def _weights(miss: NDArray[np.float64], least: float) -> tuple[NDArray[np.float64], float]:
+    """(Cauchy weights of misses, their spread)."""
+    spread = max(least, 1.4826 * float(medians(miss)))
+    return 1.0 / (1.0 + (miss / (2 * spread)) ** 2), spread
 
 
 @lru_cache(maxsize=8)

@@ -12,6 +12,7 @@ import numpy as np
 from packet.imaging.around import FITS
 from packet.imaging.expected import Expected
 from packet.imaging.find import SURE, Found, find_items
+from packet.imaging.flush import with_flush
 from packet.imaging.geometry import (
     Quads,
     from_top_left,
@@ -81,6 +82,7 @@ def find_outlines(
     printed = page_print(view.levels) if page else None
     fills = printed is not None and _fills(view, printed)
     found = find_items(picture.pixels, view, any_kind, expected, page=fills)
+    found = found if fills else with_flush(picture.pixels, view, found, any_kind, expected)
     pages = set(kinds) <= PAGE_KINDS
     if plausible and not _several_alike(found):
         stands_out = any(_stands_out(one, expected, kinds) for one in found)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from packet.imaging.bands import bands
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import Quads, along_way, lengths, medians
-from packet.imaging.table import lid_sides
+from packet.imaging.table import known_sides
 from packet.imaging.view import View, along_sides
 
 _SAMPLES = 48
@@ -63,7 +63,7 @@ def judge(
     shapes = expected.shape_fits(view.to_source(stacked))
     likely = shapes >= 0.3
     stacked, shapes = stacked[likely], shapes[likely]
-    least = lid_sides(view, stacked)
+    least = known_sides(view, stacked)
     if known is not None:
         least = np.maximum(least, known[likely])
     judged: list[Judged] = []

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.border import sides_on_border
 from packet.imaging.geometry import Quads, grown, lengths, medians
 from packet.imaging.view import View, along_sides
 
@@ -20,6 +21,7 @@ _DARKER, _DARKEST = 8.0, 0.4  # levels; of the table's lightness: some light com
 _SAME_TINT = 8.0  # levels: that light has another tint
 _LEAST_OTHER = 2.0  # levels, of one paper and another
 _OFF_LID, _ON_LID = 0.95, 0.3  # shares off the lid, of an item and of what is around it: shadows
+_AT_EDGE_PX = 2.0  # of the view
 _BESIDE_PX = np.array([-16.0, -13.0, -10.0, 10.0, 13.0, 16.0])  # of a side: beyond what means blur
 _GRID = np.stack(np.meshgrid(*(np.linspace(0.1, 0.9, 9),) * 2), axis=-1).reshape(-1, 2)
 
@@ -66,11 +68,25 @@ def lies_on_lid(view: View, quad: Quads) -> bool:
     return within is not None and around is not None and within > _OFF_LID and around < _ON_LID
 
 
-def lid_sides(view: View, quads: Quads) -> NDArray[np.float64]:
-    """(n, 4) the share of each side of (n, 4, 2) quads along which the paper ends by a map of the
-    lid, beyond which another shade lies; 0 without a lid. Print on paper alone has no shade."""
-    if not view.lid or not len(quads):
-        return np.zeros((len(quads), 4))
+def known_sides(view: View, quads: Quads) -> NDArray[np.float64]:
+    """(n, 4) the share of each side of (n, 4, 2) quads that ends paper, as is known but by its own
+    edge: by the lid's maps, or because it lies at the edge of the glass, where none can be seen."""
+    known = np.zeros((len(quads), 4))
+    if not len(quads):
+        return known
+    if view.frame_px:
+        wide, high = (round(side - 2 * view.frame_px) for side in (view.width_px, view.height_px))
+        near, beyond = (
+            sides_on_border(quads - view.frame_px, width_px=wide, height_px=high, slack_px=slack)
+            for slack in (_AT_EDGE_PX, -_AT_EDGE_PX)
+        )
+        known = (near & ~beyond).astype(np.float64)
+    return np.maximum(known, _off_lid(view, quads)) if view.lid else known
+
+
+def _off_lid(view: View, quads: Quads) -> NDArray[np.float64]:
+    """The share of each side along which the paper ends by a map of the lid, beyond which another
+    shade lies. Print on paper alone has no shade."""
     points = along_sides(quads, samples=_SAMPLES, offsets=_BESIDE_PX)
     size = np.array(view.lid[0].shape[::-1])
     at = np.round((points + 0.5) * (size / (view.width_px, view.height_px)) - 0.5).astype(np.intp)

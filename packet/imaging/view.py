@@ -34,6 +34,9 @@ class View:
     factor: int
     width_px: int
     height_px: int
+    frame_px: float = 0.0
+    """What of each edge of the view was added around the picture: more of the lid."""
+
     levels: tuple[Pixels, ...] = field(default=(), repr=False)
     whole: list[Pixels] = field(default_factory=list, repr=False)
     """The view in Lab, (h, w, 3) uint8, once more than some places of it are looked at."""
@@ -81,7 +84,12 @@ class View:
         small = cv2.resize(part, (wide, high), interpolation=cv2.INTER_AREA)
         lab = np.asarray(small, np.uint8)
         return View(
-            small=halved(lab), factor=self.factor * by, width_px=wide, height_px=high, whole=[lab]
+            small=halved(lab),
+            factor=self.factor * by,
+            width_px=wide,
+            height_px=high,
+            frame_px=self.frame_px / by,
+            whole=[lab],
         )
 
     def off_ground(self, quad: Quads) -> float:

@@ -1,0 +1,153 @@
+"""Papers pushed to the edges of a scanner's glass: of their sides there nothing is seen, and what
+lies along the picture's edges is not the lid alone.
+
+The lid goes on beyond the glass, so the picture is looked at once more with some of it around. An
+item that ends at the edge of the picture is whole where it has a wanted size, or shape, then.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from packet.imaging.expected import EXACT, Expected
+from packet.imaging.find import Found, find_items, reading_order
+from packet.imaging.geometry import Pixels, overlap
+from packet.imaging.square import is_square
+from packet.imaging.view import LONG_SIDE_PX, View, make_view
+
+_AROUND_PX = 24  # of the view, that are added on each side
+_RIM_PX = 4  # of the view
+_MOST_LID, _MOST_SPREAD = 16.0, 7.0  # levels from the middle of a lid's colours; their median
+_LEAST_OFF, _SPREADS = 8.0, 4.0  # levels, and times that median: what is no lid
+_NEAR_PX = 41  # of an eighth of the picture, that the lid's own colour is taken from
+_FEW = 1e-3
+_LEAST_LID = 0.5  # of the rim
+_LEAST_OTHER = 0.08  # of the long side: a card's short side is 0.18 of A4's
+_SLACK_PX = 3.0  # of the view: a side so near lies at the edge
+_SAME_SHAPE = 0.01  # logarithm
+_OVER = 0.12  # of the smaller of two items
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Lid:
+    """A lid's RGB, and by how many levels it may differ from that."""
+
+    colour: NDArray[np.float64]
+    within: float
+
+    def is_other(self, pixels: NDArray[Any]) -> NDArray[np.bool_]:
+        """(...) of (..., 3) RGB: no lid."""
+        return np.asarray(np.abs(pixels - self.colour).max(axis=-1) >= self.within)
+
+
+def with_flush(
+    pixels: Pixels, view: View, found: list[Found], expected: Expected, wanted: Expected
+) -> list[Found]:
+    """The items found, with those that lie at the edges of the glass; the same where there are
+    none, or no lid is plain. Arguments as of ``find_items``."""
+    lid = None if expected.camera else _lid_along(view)
+    if lid is None:
+        return found
+    far = _AROUND_PX * view.factor
+    around = _with_lid(pixels, lid, far)
+    larger = make_view(around, long_side_px=LONG_SIDE_PX + 2 * _AROUND_PX)
+    larger = replace(larger, frame_px=float(_AROUND_PX))
+    again = find_items(around, larger, _grown(expected, far), _grown(wanted, far))
+    again = [replace(one, quad=one.quad - far) for one in again]
+    slack_px = _SLACK_PX * view.factor
+    flush = [one for one in again if _at_edge(one, expected, slack_px)]
+    whole = [one for one in flush if _is_whole(one, wanted)]
+    if not whole:
+        return found
+    sure = [*whole, *(one for one in again if not any(one is other for other in flush))]
+    rest = [one for one in found if not _is_on(one, sure)]
+    return reading_order([*sure, *rest])
+
+
+def _lid_along(view: View) -> _Lid | None:
+    """The lid that most of the picture's rim shows, and something else a part of it; else None."""
+    rgb = view.levels[-1]
+    strips = [rgb[part].astype(np.float64) for part in _frame(rgb.shape, _RIM_PX)]
+    rim = np.concatenate([strip.reshape(-1, 3) for strip in strips])
+    middle = np.median(rim, axis=0)
+    away = np.abs(rim - middle).max(axis=1)
+    like = away < _MOST_LID
+    spread = float(np.median(away[like])) if like.any() else np.inf
+    if like.mean() < _LEAST_LID or spread > _MOST_SPREAD:
+        return None
+    lid = _Lid(colour=middle, within=min(_MOST_LID, max(_LEAST_OFF, _SPREADS * spread)))
+    least = np.ones((round(_LEAST_OTHER * max(rgb.shape)), 1), np.uint8)
+    for strip, deep in zip(strips, (0, 0, 1, 1), strict=True):
+        other = np.asarray(lid.is_other(strip).any(axis=deep), np.uint8)
+        if cv2.erode(other[:, None], least).any():
+            return lid
+    return None
+
+
+def _with_lid(pixels: Pixels, lid: _Lid, far: int) -> Pixels:
+    """The picture with so many pixels of lid on each side: as it is there, and where something
+    else is, of the colour that it has nearby, and as noisy."""
+    around = cv2.copyMakeBorder(pixels, far, far, far, far, cv2.BORDER_REFLECT)
+    small = cv2.resize(around, None, fx=1 / 8, fy=1 / 8, interpolation=cv2.INTER_AREA)
+    other = lid.is_other(small).astype(np.uint8)
+    like = 1 - other.astype(np.float32)
+    size = (_NEAR_PX, _NEAR_PX)
+    near = cv2.blur(small * like[..., None], size) + _FEW * lid.colour.astype(np.float32)
+    near /= cv2.blur(like, size)[..., None] + _FEW
+    near = cv2.resize(near, around.shape[1::-1], interpolation=cv2.INTER_LINEAR)
+    wide = cv2.dilate(other, np.ones((far // 4 | 1, far // 4 | 1), np.uint8))
+    made_up = cv2.resize(wide, around.shape[1::-1], interpolation=cv2.INTER_NEAREST)
+    noise = np.random.default_rng(0)
+    spread = _noise(pixels, lid)
+    for part in _frame(around.shape, far):
+        grain = noise.normal(0.0, spread, (*near[part].shape[:2], 1))
+        made = np.clip(np.round(near[part] + grain), 0, 255).astype(np.uint8)
+        around[part] = np.where(made_up[part][..., None] > 0, made, around[part])
+    return np.asarray(around, np.uint8)
+
+
+def _noise(pixels: Pixels, lid: _Lid) -> float:
+    """Levels, from neighbours along the rim that are lid both."""
+    rows = np.concatenate([pixels[:_RIM_PX], pixels[-_RIM_PX:]]).astype(np.float64)
+    like = ~lid.is_other(rows)
+    steps = np.abs(np.diff(rows[..., 1], axis=1))[like[:, 1:] & like[:, :-1]]
+    return 1.05 * float(np.median(steps)) if len(steps) else 0.0  # of a normal distribution
+
+
+def _frame(shape: tuple[int, ...], deep: int) -> tuple[tuple[slice, slice], ...]:
+    """The strips along the edges of a picture."""
+    every = slice(None)
+    first, last = slice(deep), (slice(shape[0] - deep, None), slice(shape[1] - deep, None))
+    return (first, every), (last[0], every), (every, first), (every, last[1])
+
+
+def _grown(expected: Expected, far: int) -> Expected:
+    return replace(
+        expected, width_px=expected.width_px + 2 * far, height_px=expected.height_px + 2 * far
+    )
+
+
+def _at_edge(one: Found, expected: Expected, slack_px: float) -> bool:
+    """A corner of it lies at an edge of the picture."""
+    far = np.array([expected.width_px, expected.height_px]) - 1 - slack_px
+    return bool(((one.quad < slack_px) | (one.quad > far)).any())
+
+
+def _is_whole(one: Found, wanted: Expected) -> bool:
+    """Of a wanted size by a trusted scale, or a rectangle of a wanted shape: tags lie."""
+    if one.cut:
+        return False
+    if wanted.is_size(one.quad, within=EXACT):
+        return True
+    flat = not wanted.perspective or is_square(one.quad)
+    return flat and wanted.is_shape(one.quad, within=_SAME_SHAPE)
+
+
+def _is_on(one: Found, others: Sequence[Found]) -> bool:
+    return any(overlap(one.quad, other.quad)[1] > _OVER for other in others)
