@@ -32,6 +32,7 @@ _BETTER_SHAPE = 0.2  # that a kind has, than that of a part: all a tag that lies
 ABOUT_AS_GOOD = 0.1
 _SHAPED_LESS = 0.15  # the same, of what has a wanted shape where the quad has none
 BAND_WORST, _BAND_APART = 0.5, 0.85  # share of a side with an edge; in colours
+_BAND_MORE = 0.05  # in colours, that an item with its band is more unlike what is around it
 _BAND_LESS = 0.15  # share less that its weakest side may have, where the quad has a wanted shape
 _ON_IT = 0.97  # of a quad, that lies on a larger one
 _LEAST_BUT_BAND, _MOST_BUT_BAND = 0.6, 0.94  # of an item without it; its shadow is narrower
@@ -110,8 +111,8 @@ def _is_twin(view: View, one: Judged, other: Judged, outer: Judged, expected: Ex
 
 def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
     """The item of which a quad lacks a band along one side, or two (a title, a stripe, what lies
-    beyond a finger): about as good, and along those sides unlike all around it, or, where no kind
-    has the quad's own shape, ended by plain edges."""
+    beyond a finger): about as good, and along those sides unlike all around it, or ended by plain
+    edges, where no kind has the quad's own shape, or all of it is less like what is around."""
     best = inner
     for one in good:
         if one.cut or one.worst < BAND_WORST:
@@ -131,7 +132,9 @@ def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
             continue
         if inner.shape >= FITS and one.worst < inner.worst - _BAND_LESS:
             continue
-        ended = shaped and one.edges[sides].min() > _BAND_EDGE
+        ended = one.edges[sides].min() > _BAND_EDGE and (
+            shaped or view.apart(one.quad) > view.apart(inner.quad) + _BAND_MORE
+        )
         if ended or (view.contrast(one.quad).inner[sides] > _BAND_APART).all():
             best = one
     return best if best is inner else replace(best, score=max(inner.score, best.score))

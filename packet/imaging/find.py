@@ -12,12 +12,12 @@ from packet.imaging.around import FITS, SOFT, item_around
 from packet.imaging.beside import around_print, as_large, made_as_large
 from packet.imaging.choose import (
     ENOUGH,
-    ON_GROUND,
     choose,
     is_card_of_two,
     is_off_cloth,
     is_plain,
     is_whole,
+    looks_like_ground,
     may_be_print,
     one_scale,
 )
@@ -132,7 +132,7 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         ranked = best_of([*ranked, *rank(view, more, expected)])
         chosen = choose(view, ranked, expected)
         sure = _sure(view, chosen, ranked)
-    if not sure or any(view.off_ground(one.quad) < ON_GROUND for one in chosen):
+    if not sure or looks_like_ground(view, chosen, expected):
         more = by_regions(view)
         rough = [*rough, *more]
         ranked = best_of([*ranked, *rank(view, more, expected)])

@@ -60,6 +60,8 @@ def with_flush(
     larger = replace(larger, frame_px=float(_AROUND_PX))
     again = find_items(around, larger, _grown(expected, far), _grown(wanted, far))
     again = [replace(one, quad=one.quad - far) for one in again]
+    if not found:
+        return again
     slack_px = _SLACK_PX * view.factor
     flush = [one for one in again if _at_edge(one, expected, slack_px)]
     whole = [one for one in flush if _is_whole(one, wanted)]
