@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.around import FITS
 from packet.imaging.expected import EXACT, Expected
 from packet.imaging.find import Found, find_items, reading_order
 from packet.imaging.geometry import Pixels, overlap
@@ -31,6 +32,7 @@ _LEAST_LID = 0.5  # of the rim
 _LEAST_OTHER = 0.08  # of the long side: a card's short side is 0.18 of A4's
 _SLACK_PX = 3.0  # of the view: a side so near lies at the edge
 _SAME_SHAPE = 0.01  # logarithm
+_ODD = 0.6  # the most that a shape counts that no kind has
 _OVER = 0.12  # of the smaller of two items
 
 
@@ -64,7 +66,7 @@ def with_flush(
         return again
     slack_px = _SLACK_PX * view.factor
     flush = [one for one in again if _at_edge(one, expected, slack_px)]
-    whole = [one for one in flush if _is_whole(one, wanted)]
+    whole = [one for one in flush if _is_whole(one, wanted) or _is_cut_off(one, found)]
     if not whole:
         return found
     sure = [*whole, *(one for one in again if not any(one is other for other in flush))]
@@ -149,6 +151,13 @@ def _is_whole(one: Found, wanted: Expected) -> bool:
         return True
     flat = not wanted.perspective or is_square(one.quad)
     return flat and wanted.is_shape(one.quad, within=_SAME_SHAPE)
+
+
+def _is_cut_off(one: Found, found: Sequence[Found]) -> bool:
+    """Of a wanted shape beyond the edge, where what was found ends there and has none."""
+    seen = [other for other in found if _is_on(other, [one])]
+    odd = all(other.shape < _ODD and not other.cut for other in seen)
+    return one.cut and one.shape > FITS and bool(seen) and odd
 
 
 def _is_on(one: Found, others: Sequence[Found]) -> bool:
