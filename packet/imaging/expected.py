@@ -27,6 +27,7 @@ _LEAST_PX_PER_MM = 60 / 25.4
 _LEAST_SEEN_PX_PER_MM = 36 / 25.4  # a page in half of a photo that was made small to be sent
 _LEAST_MM = 40.0
 EXACT = 0.01  # logarithm: a trusted scale is no more exact
+_WITH_SHADOW = 2 * EXACT  # of a card that is not yet put onto its own edges
 _AS_LONG, _MOST_LESS = 0.03, 0.45  # logarithms, of a paper without what lies beyond a stripe
 _MOST_LIE = 0.45  # logarithm: a tag of 300 dpi on a scan of 200
 _CARD_SHAPE = float(np.log(85.60 / 53.98))  # logarithm; ISO/IEC 7810, ID-1
@@ -228,7 +229,10 @@ class Expected:
 
     def fits_on(self, outer: Quads, inner: Quads) -> bool:
         """True where an inner quad of an outer one's plane may be an item too (a card that lies
-        on a sheet): both have wanted sizes at one scale."""
+        on a sheet): both have wanted sizes at one scale; at a trusted one, where it gives the outer
+        one its size, the inner one as exactly."""
+        if self.is_size(outer, within=_WITH_SHADOW):
+            return self.is_size(inner, within=_WITH_SHADOW)
         aspect, _ = self.aspect_of(outer)
         wide, high = sides_on(outer, inner, aspect=max(aspect, 1e-6))
         return any(
