@@ -166,13 +166,6 @@ class Expected:
         """True where a trusted scale gives both sides a wanted size, to a logarithm."""
         return self.size_of(quad, within=within) is not None
 
-    def is_shape(self, quad: Quads, *, within: float) -> bool:
-        """True where a rectangle's sides are to each other as those of a wanted size, to a
-        logarithm."""
-        wide, high = side_lengths(quad)
-        misses = self._shape_misses(np.log(np.array([wide / max(high, 1e-9)])))
-        return bool(misses[0] < within)
-
     def size_of(self, quad: Quads, *, within: float) -> SizeMm | None:
         """The wanted size (mm, as the quad lies) that is nearest to both sides by a trusted scale;
         None where they are off by more than a logarithm."""

@@ -16,9 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.around import FITS
-from packet.imaging.expected import EXACT, Expected
+from packet.imaging.border import sides_on_border
+from packet.imaging.expected import Expected
 from packet.imaging.find import Found, find_items, reading_order
-from packet.imaging.geometry import Pixels, overlap
+from packet.imaging.geometry import Pixels, overlap, side_lengths
+from packet.imaging.limits import limit_for
 from packet.imaging.square import is_square
 from packet.imaging.view import LONG_SIDE_PX, View, make_view
 
@@ -31,7 +33,7 @@ _FEW = 1e-3
 _LEAST_LID = 0.5  # of the rim
 _LEAST_OTHER = 0.08  # of the long side: a card's short side is 0.18 of A4's
 _SLACK_PX = 3.0  # of the view: a side so near lies at the edge
-_SAME_SHAPE = 0.01  # logarithm
+_SAME_SIZE, _SCALE_OFF = 0.03, 0.002  # logarithm; a scanner's scale
 _ODD = 0.6  # the most that a shape counts that no kind has
 _OVER = 0.12  # of the smaller of two items
 
@@ -61,10 +63,11 @@ def with_flush(
     larger = make_view(around, long_side_px=LONG_SIDE_PX + 2 * _AROUND_PX)
     larger = replace(larger, frame_px=float(_AROUND_PX))
     again = find_items(around, larger, _grown(expected, far), _grown(wanted, far))
+    slack_px = _SLACK_PX * view.factor
     again = [replace(one, quad=one.quad - far) for one in again]
+    again = [one for one in again if _sides_at_edge(one, expected, slack_px) < 3]
     if not found:
         return again
-    slack_px = _SLACK_PX * view.factor
     flush = [one for one in again if _at_edge(one, expected, slack_px)]
     whole = [one for one in flush if _is_whole(one, wanted) or _is_cut_off(one, found)]
     if not whole:
@@ -143,14 +146,27 @@ def _at_edge(one: Found, expected: Expected, slack_px: float) -> bool:
     return bool(((one.quad < slack_px) | (one.quad > far)).any())
 
 
+def _sides_at_edge(one: Found, expected: Expected, slack_px: float) -> int:
+    """How many do: of the picture itself all."""
+    wide, high = expected.width_px, expected.height_px
+    sides = sides_on_border(one.quad[None], width_px=wide, height_px=high, slack_px=slack_px)
+    return int(sides.sum())
+
+
 def _is_whole(one: Found, wanted: Expected) -> bool:
-    """Of a wanted size by a trusted scale, or a rectangle of a wanted shape: tags lie."""
+    """Nothing is missing of a wanted size, by a trusted scale; where that gives none, for tags lie,
+    of a wanted shape."""
     if one.cut:
         return False
-    if wanted.is_size(one.quad, within=EXACT):
-        return True
-    flat = not wanted.perspective or is_square(one.quad)
-    return flat and wanted.is_shape(one.quad, within=_SAME_SHAPE)
+    slack_mm = limit_for("cut-off").limit
+    size_mm = wanted.size_of(one.quad, within=_SAME_SIZE)
+    if size_mm is not None:
+        measured = np.array(wanted.measured_mm(one.quad))
+        return bool((measured > np.array(size_mm) * (1 - _SCALE_OFF) - slack_mm).all())
+    if wanted.perspective and not is_square(one.quad):
+        return False
+    wide, high = side_lengths(one.quad)
+    return any(abs(np.log(wide / high * h / w)) < slack_mm / min(w, h) for w, h in wanted.sizes_mm)
 
 
 def _is_cut_off(one: Found, found: Sequence[Found]) -> bool:
