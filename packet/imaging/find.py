@@ -145,7 +145,7 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         ranked = best_of([*ranked, *rank(view, more, expected, faint=True)])
         ranked = by_colours(view, ranked)
         chosen = choose(view, ranked, expected)
-        if expected.perspective and _are_doubtful(view, chosen):
+        if expected.perspective and not view.lid and _are_doubtful(view, chosen):
             rough = [*rough, *within_colours(view)]
             ranked = best_of([*ranked, *by_colours(view, _by_look(view, rough, expected))])
             chosen = choose(view, ranked, expected)

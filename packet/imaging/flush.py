@@ -69,7 +69,7 @@ def with_flush(
     if not found:
         return again
     flush = [one for one in again if _at_edge(one, expected, slack_px)]
-    whole = [one for one in flush if _is_whole(one, wanted) or _is_cut_off(one, found)]
+    whole = [one for one in flush if _is_whole(one, found, wanted) or _is_cut_off(one, found)]
     if not whole:
         return found
     sure = [*whole, *(one for one in again if not any(one is other for other in flush))]
@@ -153,9 +153,9 @@ def _sides_at_edge(one: Found, expected: Expected, slack_px: float) -> int:
     return int(sides.sum())
 
 
-def _is_whole(one: Found, wanted: Expected) -> bool:
+def _is_whole(one: Found, found: Sequence[Found], wanted: Expected) -> bool:
     """Nothing is missing of a wanted size, by a trusted scale; where that gives none, for tags lie,
-    of a wanted shape."""
+    of a wanted shape, unless it may as well be another one of which a part is cut off."""
     if one.cut:
         return False
     slack_mm = limit_for("cut-off").limit
@@ -164,6 +164,8 @@ def _is_whole(one: Found, wanted: Expected) -> bool:
         measured = np.array(wanted.measured_mm(one.quad))
         return bool((measured > np.array(size_mm) * (1 - _SCALE_OFF) - slack_mm).all())
     if wanted.perspective and not is_square(one.quad):
+        return False
+    if any(other.cut and other.shape > FITS and _is_on(other, [one]) for other in found):
         return False
     wide, high = side_lengths(one.quad)
     return any(abs(np.log(wide / high * h / w)) < slack_mm / min(w, h) for w, h in wanted.sizes_mm)
