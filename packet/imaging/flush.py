@@ -35,6 +35,7 @@ _LEAST_OTHER = 0.08  # of the long side: a card's short side is 0.18 of A4's
 _SLACK_PX = 3.0  # of the view: a side so near lies at the edge
 _SAME_SIZE, _SCALE_OFF = 0.03, 0.002  # logarithm; a scanner's scale
 _ODD = 0.6  # the most that a shape counts that no kind has
+_SAME = 0.97  # Jaccard index of two outlines of one item
 _OVER = 0.12  # of the smaller of two items
 
 
@@ -155,7 +156,8 @@ def _sides_at_edge(one: Found, expected: Expected, slack_px: float) -> int:
 
 def _is_whole(one: Found, found: Sequence[Found], wanted: Expected) -> bool:
     """Nothing is missing of a wanted size, by a trusted scale; where that gives none, for tags lie,
-    of a wanted shape, unless it may as well be another one of which a part is cut off."""
+    of a wanted shape; of one that several papers have, unless it may as well be another one of
+    which a part is cut off."""
     if one.cut:
         return False
     slack_mm = limit_for("cut-off").limit
@@ -165,7 +167,7 @@ def _is_whole(one: Found, found: Sequence[Found], wanted: Expected) -> bool:
         return bool((measured > np.array(size_mm) * (1 - _SCALE_OFF) - slack_mm).all())
     if wanted.perspective and not is_square(one.quad):
         return False
-    if any(other.cut and other.shape > FITS and _is_on(other, [one]) for other in found):
+    if not wanted.is_card(one.quad) and any(_is_rival(other, one) for other in found):
         return False
     wide, high = side_lengths(one.quad)
     return any(abs(np.log(wide / high * h / w)) < slack_mm / min(w, h) for w, h in wanted.sizes_mm)
@@ -176,6 +178,12 @@ def _is_cut_off(one: Found, found: Sequence[Found]) -> bool:
     seen = [other for other in found if _is_on(other, [one])]
     odd = all(other.shape < _ODD and not other.cut for other in seen)
     return one.cut and one.shape > FITS and bool(seen) and odd
+
+
+def _is_rival(other: Found, one: Found) -> bool:
+    """Another whole of which a part is cut off, and one lies on it."""
+    jaccard, part = overlap(other.quad, one.quad)
+    return other.cut and other.shape > FITS and part > _OVER and jaccard < _SAME
 
 
 def _is_on(one: Found, others: Sequence[Found]) -> bool:
