@@ -30,6 +30,7 @@ from packet.model import Kind
 
 _COVER_TEXT = 1.1  # lines darker than the stock, in lengths of the item; a cover's are lighter
 _DARK_STOCK = 85  # median luma
+_LIGHT_PRINT = 1.3  # times that, what is printed on a cover is lighter; of papers in the dark 0.9
 _FOLD_DEPTH = 0.08
 _FOLD_STRAY = 0.5  # % of the width
 _GLARE, _LEAST_BANDS = 246.0, 8  # luma; of 24
@@ -60,6 +61,7 @@ class Look:
     zone: float
     zone_across: float
     wide_rows: int
+    light: float = 0.0  # what print on dark stock is lighter, against the stock
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,8 +116,10 @@ def likeliest(look: Look) -> tuple[tuple[Kind, ...], ...]:
 
 
 def is_cover(look: Look) -> bool:
-    """Dark stock without dark print on it."""
-    return look.luma < _DARK_STOCK and look.text_length < _COVER_TEXT
+    """Dark stock without dark print on it, or with much lighter one: its grain may look like dark
+    lines."""
+    printed = look.text_length >= _COVER_TEXT and look.light < _LIGHT_PRINT
+    return look.luma < _DARK_STOCK and not printed
 
 
 def odds_of(look: Look, paper: Paper) -> float:
@@ -168,8 +172,9 @@ def look_of(grey: Pixels, printed: Print) -> Look:
     heights = lines.held[:, 3]
     long = max(grey.shape)
     zones = [0.0 if zone is None else zone[2] / long for zone in printed.zones]
+    luma = float(level_at(wide, 50))
     return Look(
-        luma=float(level_at(wide, 50)),
+        luma=luma,
         folded=has_fold(wide),
         tint=background_print(wide),
         line_height=float(np.median(heights)) * ANALYSIS_PX / long if len(heights) else 0.0,
@@ -178,6 +183,7 @@ def look_of(grey: Pixels, printed: Print) -> Look:
         zone=zones[int(upright)],
         zone_across=zones[int(not upright)],
         wide_rows=wide_rows(lines.boxes, contrast.shape[1]),
+        light=float(level_at(_light_on(wide), 99)) / max(luma, 1.0) if luma < _DARK_STOCK else 0.0,
     )
 
 
@@ -227,15 +233,19 @@ def fold_valley(grey: Pixels) -> tuple[float, float]:
 
 def is_printed_on_half(grey: Pixels) -> bool:
     """Light print on one half alone of dark stock with its long side along x."""
-    small = shrunk(grey, _STOCK_SIZE)
-    light = cv2.subtract(
-        small, cv2.morphologyEx(small, cv2.MORPH_OPEN, np.ones((11, 11), np.uint8))
-    )
-    light = light[_STOCK_RIM:-_STOCK_RIM, _STOCK_RIM:-_STOCK_RIM]
+    light = _light_on(grey)
     ink = light > max(_LEAST_LIGHT, 0.4 * level_at(light, 99.5))
     width, fold = ink.shape[1], _STOCK_RIM  # a worn fold is lighter, too
     halves = ink[:, : width // 2 - fold].sum(), ink[:, width // 2 + fold :].sum()
     return bool(max(halves) > max(_LEAST_PRINT, _ONE_HALF * sum(halves)))
+
+
+def _light_on(grey: Pixels) -> Pixels:
+    """What is lighter than the stock around it, in levels, small, without its edge."""
+    small = shrunk(grey, _STOCK_SIZE)
+    stock = cv2.morphologyEx(small, cv2.MORPH_OPEN, np.ones((11, 11), np.uint8))
+    inner = slice(_STOCK_RIM, -_STOCK_RIM)
+    return np.asarray(cv2.subtract(small, stock)[inner, inner], np.uint8)
 
 
 def background_print(grey: Pixels) -> float:

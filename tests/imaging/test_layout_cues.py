@@ -21,7 +21,15 @@ from packet.imaging.layout_cues import (
     is_card_back,
     recognise,
 )
-from packet.imaging.sheet_look import Look, background_print, fold_valley, likeliest, wide_rows
+from packet.imaging.sheet_look import (
+    Look,
+    background_print,
+    fold_valley,
+    is_cover,
+    likeliest,
+    look_of,
+    wide_rows,
+)
 from packet.imaging.sizing import expected_sizes, size_item
 from packet.imaging.upright import read_print
 from packet.model import Kind
@@ -146,10 +154,24 @@ PLAIN = Look(
         ({"tint": 20.0, "text_length": 0.0, "line_height": 0.0}, Kind.PASSPORT_PAGE),
         ({"text_length": 0.0, "line_height": 0.0}, Kind.A4_PAGE),
         ({"luma": 40, "text_length": 0.3}, Kind.PASSPORT_COVER),
+        ({"luma": 60, "text_length": 2.5, "light": 1.8}, Kind.PASSPORT_COVER),  # grain, gold print
     ],
 )  # fmt: skip
 def test_what_has_the_shape_of_a_sheet(seen: dict[str, float], kind: Kind) -> None:
     assert kind in likeliest(replace(PLAIN, **seen))[0]  # type: ignore[arg-type]
+
+
+def test_print_on_a_grained_cover_is_lighter_than_its_stock() -> None:
+    rng = np.random.default_rng(1)
+    grain = cv2.GaussianBlur(rng.normal(0, 1, (792, 1120)), (0, 0), 3)
+    cover = (55 + 9 * grain / grain.std()).clip(0, 255).astype(np.uint8)
+    dim = np.full((792, 1120), 70, np.uint8)
+    for row in range(3):
+        cv2.putText(cover, "PASSPORT", (300, 250 + 120 * row), 0, 3.0, 190, 8)
+        cv2.putText(dim, "lettera", (300, 250 + 120 * row), 0, 3.0, 15, 8)
+
+    assert is_cover(replace(look_of(cover, read_print(cover)), text_length=2.5))
+    assert not is_cover(replace(look_of(dim, read_print(dim)), text_length=2.5))
 
 
 def test_more_lines_than_a_card_holds_are_a_ticket() -> None:
