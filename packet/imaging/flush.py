@@ -19,7 +19,7 @@ from packet.imaging.around import FITS
 from packet.imaging.border import sides_on_border
 from packet.imaging.expected import Expected
 from packet.imaging.find import Found, find_items, reading_order
-from packet.imaging.geometry import Pixels, overlap, side_lengths
+from packet.imaging.geometry import Pixels, overlap, side_lengths, signed_area
 from packet.imaging.limits import limit_for
 from packet.imaging.square import is_square
 from packet.imaging.view import LONG_SIDE_PX, View, make_view
@@ -32,6 +32,7 @@ _NEAR_PX = 41  # of an eighth of the picture, that the lid's own colour is taken
 _FEW = 1e-3
 _LEAST_LID = 0.5  # of the rim
 _LEAST_OTHER = 0.08  # of the long side: a card's short side is 0.18 of A4's
+_FILLS = 0.75  # of the picture, an item beside which no other has room
 _SLACK_PX = 3.0  # of the view: a side so near lies at the edge
 _SAME_SIZE, _SCALE_OFF = 0.03, 0.002  # logarithm; a scanner's scale
 _ODD = 0.6  # the most that a shape counts that no kind has
@@ -56,7 +57,9 @@ def with_flush(
 ) -> list[Found]:
     """The items found, with those that lie at the edges of the glass; the same where there are
     none, or no lid is plain. Arguments as of ``find_items``."""
-    lid = None if expected.camera else _lid_along(view)
+    picture = expected.width_px * expected.height_px
+    fills = any(abs(signed_area(one.quad)) > _FILLS * picture for one in found)
+    lid = None if expected.camera or fills else _lid_along(view)
     if lid is None:
         return found
     far = _AROUND_PX * view.factor

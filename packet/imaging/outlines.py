@@ -80,9 +80,7 @@ def find_outlines(
     plausible = bool(_whole_scales(expected))
     page = _has_page_size(expected)
     printed = page_print(view.levels) if page else None
-    fills = printed is not None and _fills(view, printed)
-    found = find_items(picture.pixels, view, any_kind, expected, page=fills)
-    found = found if fills else with_flush(picture.pixels, view, found, any_kind, expected)
+    found = _found(picture, view, any_kind, expected, printed)
     pages = set(kinds) <= PAGE_KINDS
     if plausible and not _several_alike(found):
         stands_out = any(_stands_out(one, expected, kinds) for one in found)
@@ -107,6 +105,17 @@ def find_outlines(
         if page:
             outline = page_around_print(view, outline, printed.points, expected)
     return [Outline(quad=outline, whole=True, plausible=plausible, page=page)]
+
+
+def _found(
+    picture: Picture, view: View, any_kind: Expected, expected: Expected, printed: PagePrint | None
+) -> list[Found]:
+    """The items; at the edges of the glass nothing is looked for beside a page full of print."""
+    fills = printed is not None and _fills(view, printed)
+    found = find_items(picture.pixels, view, any_kind, expected, page=fills)
+    if printed is not None and printed.share > _WRITTEN:
+        return found
+    return with_flush(picture.pixels, view, found, any_kind, expected)
 
 
 def _is_item_on_glass(one: Found, expected: Expected) -> bool:
