@@ -18,6 +18,10 @@ _MOST_MISS = 2.5  # tolerances by which a shape may be off; beyond, it is not th
 _MOST_LIE = 0.45  # beyond, a scanner's tag and a wanted size cannot both be right
 _MOST_SIZE_MISS = 0.06  # by a trusted dpi; beyond, where "other" may be there, it is "other"
 _CARD_SHAPE_MISS = 0.5  # tolerances: so near the shape of ID-1, a lying tag is the likelier
+_ABOUT_SHAPE, _OTHER_SHAPE = (
+    0.05,
+    3.0,
+)  # logarithms; ID-1 and ID-2 are 0.11 apart; more than any lie
 
 # Where nothing says what a scan holds.
 LIKELIEST_FIRST = (
@@ -165,17 +169,22 @@ def _as_shown(kind: Kind) -> tuple[SizeMm, ...]:
 
 
 def size_as_kind(quad: Quads, kind: Kind, expected: Expected) -> Sized:
-    """The size when the kind is known: the nearest of its sizes, however far."""
+    """The size when the kind is known: the nearest of its sizes, however far, of those that have
+    about its shape, if any do: a tag that lies changes no shape."""
     measured = expected.measured_mm(quad) if expected.px_per_mm is not None else None
     sizes = _as_shown(kind)
     if not sizes:
         return size_item(quad, (kind,), expected)
     aspect, _ = expected.aspect_of(quad)
 
-    def miss(size: SizeMm) -> float:
-        if measured is not None:
-            return max(abs(math.log(measured[k] / size[k])) for k in (0, 1))
+    def off_shape(size: SizeMm) -> float:
         return abs(math.log(max(aspect, 1e-6) * size[1] / size[0]))
+
+    def miss(size: SizeMm) -> float:
+        if measured is None:
+            return off_shape(size)
+        apart = max(abs(math.log(measured[k] / size[k])) for k in (0, 1))
+        return apart + (_OTHER_SHAPE if off_shape(size) > _ABOUT_SHAPE else 0.0)
 
     # among equals (ID-2 and ID-3 have one shape) the likeliest, which stands first, wins
     nearest = min(sizes, key=lambda size: (round(miss(size) / 0.03), sizes.index(size)))

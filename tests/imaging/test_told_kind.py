@@ -11,7 +11,7 @@ from helpers import run
 
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import whole_picture
-from packet.imaging.sizing import expected_sizes, size_item
+from packet.imaging.sizing import expected_sizes, size_as_kind, size_item
 from packet.intake.picture import Picture
 from packet.model import Kind
 
@@ -41,3 +41,16 @@ def test_what_is_said_to_be_a_card_has_the_size_of_one_whatever_its_outline() ->
     assert size_item(short, (Kind.ID_CARD_FRONT,), expected).basis == "kind"
     assert max(size_item(short, (Kind.ID_CARD_FRONT,), expected).size_mm) < 106  # ID-2
     assert size_item(short, (Kind.OTHER,), expected).basis == "a4"
+
+
+def test_a_tag_that_lies_makes_no_card_of_another_shape():
+    """ID-1, 85.60 x 53.98 mm, scanned at 200 dpi and said to be at 163: as wide as ID-2, 105 x 74
+    mm (ISO/IEC 7810)."""
+    wide, high = 85.60 * 200 / 25.4, 53.98 * 200 / 25.4
+    quad = np.array([[0, 0], [wide, 0], [wide, high], [0, high]])
+    expected = Expected(
+        sizes_mm=expected_sizes((Kind.ID_CARD_BACK,)), px_per_mm=(163 / 25.4, 163 / 25.4),
+        any_shape=False, perspective=False, openings=False, width_px=1701, height_px=2339,
+    )  # fmt: skip
+
+    assert size_as_kind(quad, Kind.ID_CARD_BACK, expected).size_mm == (85.60, 53.98)
