@@ -18,10 +18,12 @@ from packet.imaging.geometry import (
     unit_homographies,
 )
 from packet.imaging.score import CUT, UNSEEN, Judged
+from packet.imaging.table import is_motley_around
 from packet.imaging.view import View
 
 BESIDE = 0.2  # how much worse than the best item another one may be
 _PLAIN_WHOLE = 0.3  # how much worse than its page an opening with four plain sides may be
+_FINGER, _MOST_SEEN = 0.75, 0.88  # shares with an edge, of the side that fingers hide, and of all
 _PARTNER = 0.85  # of a page, that lies where the other one of an opening would
 _SHARED = 0.12  # of an item, that may lie on the next one
 _ALL = 0.97  # of an item, that lies on another one
@@ -118,7 +120,7 @@ def whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Ex
         if one.worst < 0.5 or one.shape < half.shape - 0.15:
             continue
         shaped = one.shape >= (0.95 if expected.px_per_mm is None else min(half.shape, 0.95))
-        plain = shaped and min(one.worst, one.support) >= 0.95  # though its dpi tag may lie
+        plain = shaped and _has_sides(one)  # though its dpi tag may lie
         less = _PLAIN_WHOLE if plain else BESIDE
         less += UNSEEN * one.outside + CUT * one.cut if not half.cut else 0.0
         if one.score < max(half.score - less, best.score if best is not half else 0.0):
@@ -171,9 +173,17 @@ def _is_of_two(half: Judged, whole: Judged, good: Sequence[Judged]) -> bool:
 
 def _takes_in_table(view: View, half: Judged, whole: Judged) -> bool:
     """True where a whole scores less than its half, and stands out so much less from what lies
-    around, that it is a paper and as much table beside it: A4 halved is of an opening's shape."""
+    around, that it is a paper and as much table beside it: A4 halved is of an opening's shape. But
+    a plain table has no sides as plain."""
+    if _has_sides(whole) and not is_motley_around(view, whole.quad):
+        return False
     less = view.apart(half.quad) - view.apart(whole.quad)
     return less > 0 and whole.score < half.score - (BESIDE - less) - UNSEEN * whole.outside
+
+
+def _has_sides(one: Judged) -> bool:
+    """All four, though fingers may lie on one."""
+    return one.worst >= _FINGER and one.support >= _MOST_SEEN
 
 
 def _is_half(half: Quads, whole: Quads) -> bool:
