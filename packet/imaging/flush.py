@@ -36,6 +36,7 @@ _FILLS = 0.75  # of the picture, an item beside which no other has room
 _SLACK_PX = 3.0  # of the view: a side so near lies at the edge
 _SAME_SIZE, _SCALE_OFF = 0.03, 0.002  # logarithm; a scanner's scale
 _ODD = 0.6  # the most that a shape counts that no kind has
+_ALMOST = 0.9  # the same, of one of which a side was put onto the edge of the picture
 _SAME = 0.97  # Jaccard index of two outlines of one item
 _OVER = 0.12  # of the smaller of two items
 
@@ -68,7 +69,7 @@ def with_flush(
     larger = replace(larger, frame_px=float(_AROUND_PX))
     again = find_items(around, larger, _grown(expected, far), _grown(wanted, far))
     slack_px = _SLACK_PX * view.factor
-    again = [replace(one, quad=one.quad - far) for one in again]
+    again = [_plainer(replace(one, quad=one.quad - far), found) for one in again]
     again = [one for one in again if _sides_at_edge(one, expected, slack_px) < 3]
     if not found:
         return again
@@ -142,6 +143,15 @@ def _grown(expected: Expected, far: int) -> Expected:
     return replace(
         expected, width_px=expected.width_px + 2 * far, height_px=expected.height_px + 2 * far
     )
+
+
+def _plainer(one: Found, found: Sequence[Found]) -> Found:
+    """The same item as it was found without more of the lid, where it is whole: a thin wedge of lid
+    beside it shows its own edge."""
+    for other in found:
+        if not other.cut and other.shape > FITS and overlap(one.quad, other.quad)[0] > _ALMOST:
+            return other
+    return one
 
 
 def _at_edge(one: Found, expected: Expected, slack_px: float) -> bool:
