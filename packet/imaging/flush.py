@@ -25,7 +25,7 @@ from packet.imaging.square import is_square
 from packet.imaging.view import LONG_SIDE_PX, View, make_view
 
 _AROUND_PX = 24  # of the view, that are added on each side
-_RIM_PX = 4  # of the view
+_RIM_PX, _EVERY = 4, 3  # of the view; one pixel in so many along it
 _MOST_LID, _MOST_SPREAD = 16.0, 7.0  # levels from the middle of a lid's colours; their median
 _LEAST_OFF, _SPREADS = 8.0, 4.0  # levels, and times that median: what is no lid
 _NEAR_PX = 41  # of an eighth of the picture, that the lid's own colour is taken from
@@ -85,8 +85,10 @@ def with_flush(
 def _lid_along(view: View) -> _Lid | None:
     """The lid that most of the picture's rim shows, and something else a part of it; else None."""
     rgb = view.levels[-1]
-    strips = [rgb[part].astype(np.float64) for part in _frame(rgb.shape, _RIM_PX)]
-    rim = np.concatenate([strip.reshape(-1, 3) for strip in strips])
+    some = slice(None, None, _EVERY)
+    top, bottom, left, right = (rgb[part] for part in _frame(rgb.shape, _RIM_PX))
+    strips = (top[:, some], bottom[:, some], left[some], right[some])
+    rim = np.concatenate([strip.reshape(-1, 3) for strip in strips]).astype(np.float64)
     middle = np.median(rim, axis=0)
     away = np.abs(rim - middle).max(axis=1)
     like = away < _MOST_LID
@@ -94,7 +96,7 @@ def _lid_along(view: View) -> _Lid | None:
     if like.mean() < _LEAST_LID or spread > _MOST_SPREAD:
         return None
     lid = _Lid(colour=middle, within=min(_MOST_LID, max(_LEAST_OFF, _SPREADS * spread)))
-    least = np.ones((round(_LEAST_OTHER * max(rgb.shape)), 1), np.uint8)
+    least = np.ones((round(_LEAST_OTHER * max(rgb.shape) / _EVERY), 1), np.uint8)
     for strip, deep in zip(strips, (0, 0, 1, 1), strict=True):
         other = np.asarray(lid.is_other(strip).any(axis=deep), np.uint8)
         if cv2.erode(other[:, None], least).any():

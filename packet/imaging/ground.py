@@ -26,6 +26,7 @@ _TINT = np.array([0.6, 1, 1], np.float32)  # lightness counts for less: shadows
 _CALM_PX = 9  # means of so many pixels each way
 _CALM_TINT = np.array([0.3, 1, 1, 1])  # the lid's own light is uneven, too
 _LEAST_CALM, _MOST_CALM = 0.4, 1.5  # spreads of means; a table has more
+_NO_LID = 2.5  # levels, of the ring's own pixels: as noisy, and as unevenly lit, is no lid
 _EVENLY_LIT = 20.0  # levels, from the lightest place of a lid to the darkest
 _BAND = 64  # rows that are looked at together
 _MIDDLE = np.float32(128)  # of the levels: keeps squares small
@@ -107,6 +108,10 @@ def from_calm(lab: Pixels) -> tuple[Distance, Distance] | None:
     Guilloche and print differ from a lid though paper is as white; so does a tint too slight for
     single pixels. Lightness counts for little in the first, for a lid's own is uneven.
     """
+    ring = lab.reshape(-1, 3)[_ring(*lab.shape[:2])].astype(np.float64)
+    off_middle = lengths((ring - medians(ring)) * _CALM_TINT[:3])
+    if float(medians(off_middle)) > _NO_LID:
+        return None
     calm = lab.astype(np.float32)
     light = calm[..., 0]
     size = (_CALM_PX, _CALM_PX)

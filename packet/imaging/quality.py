@@ -20,6 +20,7 @@ from packet.model import Kind
 from packet.units import mm_to_px, px_to_mm
 
 _TILE_MM, _PRINT_MM = 16.0, 3.0
+_LEAST_CONTRAST = 2.0  # levels, mean
 _TILES = 10
 _FIRST_TILES = 3  # of those: where they are plainly sharp, the others need no look
 _LEAST_EDGES = 150
@@ -98,7 +99,7 @@ def _busy_tiles(grey: Pixels, *, dpi: float) -> list[Box]:
     the outer rim, where the edge of the item shows, left out."""
     height, width = grey.shape
     reach = max(3, round(mm_to_px(_PRINT_MM, dpi)) | 1)
-    fine = cv2.subtract(grey, cv2.blur(grey, (reach, reach)), dtype=cv2.CV_16S)
+    fine = cv2.absdiff(grey, cv2.blur(grey, (reach, reach)))
     rim = round(0.02 * min(height, width))
     side = max(8, round(mm_to_px(_TILE_MM, dpi)))
     tiles = []
@@ -106,10 +107,10 @@ def _busy_tiles(grey: Pixels, *, dpi: float) -> list[Box]:
         for left in range(rim, max(rim + 1, width - rim - side // 2), side):
             wide, high = min(side, width - rim - left), min(side, height - rim - top)
             if min(wide, high) >= 4:
-                spread = float(cv2.meanStdDev(fine[top : top + high, left : left + wide])[1][0, 0])
-                tiles.append((spread, (left, top, wide, high)))
+                contrast = cv2.mean(fine[top : top + high, left : left + wide])[0]
+                tiles.append((contrast, (left, top, wide, high)))
     tiles.sort(reverse=True)
-    return [box for spread, box in tiles[:_TILES] if spread > 4]
+    return [box for contrast, box in tiles[:_TILES] if contrast > _LEAST_CONTRAST]
 
 
 def _stacked(tiles: Sequence[Pixels]) -> list[Pixels]:
