@@ -24,6 +24,7 @@ from packet.imaging.limits import limit_for
 from packet.imaging.square import is_square
 from packet.imaging.view import LONG_SIDE_PX, View, make_view
 
+_LEAST_PX, _MOST_PX = 200, 30_000  # of the view's shorter side; of the picture's longer one
 _AROUND_PX = 24  # of the view, that are added on each side
 _RIM_PX, _EVERY = 4, 3  # of the view; one pixel in so many along it
 _MOST_LID, _MOST_SPREAD = 16.0, 7.0  # levels from the middle of a lid's colours; their median
@@ -60,7 +61,8 @@ def with_flush(
     none, or no lid is plain. Arguments as of ``find_items``."""
     picture = expected.width_px * expected.height_px
     fills = any(abs(signed_area(one.quad)) > _FILLS * picture for one in found)
-    lid = None if expected.camera or fills else _lid_along(view)
+    odd = min(view.width_px, view.height_px) < _LEAST_PX or max(pixels.shape) > _MOST_PX
+    lid = None if expected.camera or fills or odd else _lid_along(view)
     if lid is None:
         return found
     far = _AROUND_PX * view.factor
@@ -105,25 +107,46 @@ def _lid_along(view: View) -> _Lid | None:
 
 
 def _with_lid(pixels: Pixels, lid: _Lid, far: int) -> Pixels:
-    """The picture with so many pixels of lid on each side: as it is there, and where something
-    else is, of the colour that it has nearby, and as noisy."""
+    """The picture with so many pixels of lid on each side, to find items on and for nothing else:
+    as the lid is there, and where something else is, of the colour that it has nearby and as noisy.
+    """
     around = cv2.copyMakeBorder(pixels, far, far, far, far, cv2.BORDER_REFLECT)
     small = cv2.resize(around, None, fx=1 / 8, fy=1 / 8, interpolation=cv2.INTER_AREA)
-    other = lid.is_other(small).astype(np.uint8)
-    like = 1 - other.astype(np.float32)
+    other = lid.is_other(small).astype(np.float32)
+    like = 1 - other
     size = (_NEAR_PX, _NEAR_PX)
     near = cv2.blur(small * like[..., None], size) + _FEW * lid.colour.astype(np.float32)
-    near /= cv2.blur(like, size)[..., None] + _FEW
-    near = cv2.resize(near, around.shape[1::-1], interpolation=cv2.INTER_LINEAR)
-    wide = cv2.dilate(other, np.ones((far // 4 | 1, far // 4 | 1), np.uint8))
-    made_up = cv2.resize(wide, around.shape[1::-1], interpolation=cv2.INTER_NEAREST)
-    noise = np.random.default_rng(0)
+    near = np.asarray(near / (cv2.blur(like, size)[..., None] + _FEW), np.float32)
+    wide = np.asarray(cv2.dilate(other, np.ones((far // 4 | 1,) * 2, np.uint8)), np.float32)
+    rng = np.random.default_rng(0)
     spread = _noise(pixels, lid)
     for part in _frame(around.shape, far):
-        grain = noise.normal(0.0, spread, (*near[part].shape[:2], 1))
-        made = np.clip(np.round(near[part] + grain), 0, 255).astype(np.uint8)
-        around[part] = np.where(made_up[part][..., None] > 0, made, around[part])
+        made_up, colour = (_enlarged(one, around.shape, part) for one in (wide, near))
+        grain = rng.normal(0.0, spread, (*made_up.shape, 1))
+        made = np.clip(np.round(colour + grain), 0, 255).astype(np.uint8)
+        around[part] = np.where(made_up[..., None] > 0, made, around[part])
     return np.asarray(around, np.uint8)
+
+
+def _enlarged(
+    small: NDArray[np.float32], shape: tuple[int, ...], part: tuple[slice, slice]
+) -> NDArray[np.float32]:
+    """A part (rows, columns) of a small picture enlarged to (h, w, ...): of a large one the whole
+    would not fit into a worker's memory."""
+    (top, bottom, _), (left, right, _) = (
+        one.indices(long) for one, long in zip(part, shape, strict=False)
+    )
+    down, across = small.shape[0] / shape[0], small.shape[1] / shape[1]
+    places = np.array(
+        [[across, 0, (left + 0.5) * across - 0.5], [0, down, (top + 0.5) * down - 0.5]]
+    )
+    return np.asarray(
+        cv2.warpAffine(
+            small, places, (right - left, bottom - top),
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE,
+        ),
+        np.float32,
+    )  # fmt: skip
 
 
 def _noise(pixels: Pixels, lid: _Lid) -> float:
