@@ -19,7 +19,11 @@ import cv2
 import numpy as np
 
 HERE = Path(__file__).resolve()
-TARGETS = (("12-megapixel photo", 400), ("41-megapixel flatbed scan", 700))  # MiB
+TARGETS = (
+    ("12-megapixel photo", 400),
+    ("41-megapixel flatbed scan", 700),
+    ("41-megapixel scan, a paper in the corner", 700),
+)  # MiB
 WORK = """
 import resource
 import sys
@@ -34,8 +38,9 @@ print("resident at most", resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 
 """
 
 
-def page(size: tuple[int, int], paper: tuple[int, int]) -> np.ndarray:
-    """A picture (width, height) of a sheet with lines of text on a dark table."""
+def page(size: tuple[int, int], paper: tuple[int, int], *, corner: bool = False) -> np.ndarray:
+    """A picture (width, height) of a sheet with lines of text on a dark table, in its middle or
+    in its corner."""
     wide, high = paper
     sheet = np.full((high, wide, 3), 235, np.uint8)
     scale = wide / 1700
@@ -43,7 +48,7 @@ def page(size: tuple[int, int], paper: tuple[int, int]) -> np.ndarray:
         place = (round(0.08 * wide), y)
         cv2.putText(sheet, "written line of text " * 4, place, cv2.FONT_HERSHEY_SIMPLEX, scale,
                     (30, 30, 30), max(1, round(2 * scale)))  # fmt: skip
-    left, top = (size[0] - wide) // 2, (size[1] - high) // 2
+    left, top = (0, 0) if corner else ((size[0] - wide) // 2, (size[1] - high) // 2)
     picture = np.full((size[1], size[0], 3), (60, 50, 45), np.uint8)
     picture[top : top + high, left : left + wide] = sheet
     return cv2.add(picture, np.random.default_rng(5).integers(0, 6, picture.shape, np.uint8))
@@ -58,7 +63,8 @@ def drawn(name: str, folder: Path) -> Path:
     from PIL import Image
 
     path = folder / "flatbed.png"
-    pixels = page((5400, 7600), (4960, 7016))
+    corner = "corner" in name
+    pixels = page((5400, 7600), (2950, 2080) if corner else (4960, 7016), corner=corner)
     Image.fromarray(pixels).save(path, dpi=(600, 600), compress_level=1)
     return path
 
