@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from packet.imaging.around import FITS
 from packet.imaging.border import sides_on_border
 from packet.imaging.expected import Expected
-from packet.imaging.find import Found, find_items, reading_order
+from packet.imaging.find import CERTAIN, Found, find_items, reading_order
 from packet.imaging.geometry import Pixels, overlap, side_lengths, signed_area
 from packet.imaging.limits import limit_for
 from packet.imaging.square import is_square
@@ -33,7 +33,7 @@ _NEAR_PX = 41  # of an eighth of the picture, that the lid's own colour is taken
 _FEW = 1e-3
 _LEAST_LID = 0.5  # of the rim
 _LEAST_OTHER = 0.08  # of the long side: a card's short side is 0.18 of A4's
-_FILLS = 0.75  # of the picture, an item beside which no other has room
+_FILLS, _LARGE = 0.75, 0.2  # of the picture: an item beside which no other has room; of a photo
 _SLACK_PX = 3.0  # of the view: a side so near lies at the edge
 _SAME_SIZE, _SCALE_OFF = 0.03, 0.002  # logarithm; a scanner's scale
 _ODD = 0.6  # the most that a shape counts that no kind has
@@ -59,10 +59,8 @@ def with_flush(
 ) -> list[Found]:
     """The items found, with those that lie at the edges of the glass; the same where there are
     none, or no lid is plain. Arguments as of ``find_items``."""
-    picture = expected.width_px * expected.height_px
-    fills = any(abs(signed_area(one.quad)) > _FILLS * picture for one in found)
     odd = min(view.width_px, view.height_px) < _LEAST_PX or max(pixels.shape) > _MOST_PX
-    lid = None if expected.camera or fills or odd else _lid_along(view)
+    lid = None if odd or expected.camera or _is_plain(found, expected) else _lid_along(view)
     if lid is None:
         return found
     far = _AROUND_PX * view.factor
@@ -82,6 +80,16 @@ def with_flush(
     sure = [*whole, *(one for one in again if not any(one is other for other in flush))]
     rest = [one for one in found if not _is_on(one, sure)]
     return reading_order([*sure, *rest])
+
+
+def _is_plain(found: Sequence[Found], expected: Expected) -> bool:
+    """An item leaves no room for another, or in what is likely a photo is large and certain."""
+    shares = [abs(signed_area(one.quad)) / expected.width_px / expected.height_px for one in found]
+    return any(
+        share > _FILLS
+        or (expected.perspective and share > _LARGE and one.score >= CERTAIN and not one.cut)
+        for one, share in zip(found, shares, strict=True)
+    )
 
 
 def _lid_along(view: View) -> _Lid | None:
