@@ -98,8 +98,8 @@ def _is_off_paper(quad: Quads, rough: Quads, expected: Expected) -> bool:
     """A side that is hardly seen was put onto a line printed beside it: the rough quad was a
     rectangle, or by a trusted scale of a wanted size, and this one is not."""
     was, now = (_is_rectangle(one, _NEARLY_SQUARE) for one in (rough, quad))
-    sized, still = (expected.size_of(one, within=_NEARLY_SIZED) for one in (rough, quad))
-    return (was and not now) or (sized is not None and still is None)
+    size_mm, still = (expected.size_of(one, within=_NEARLY_SIZED) for one in (rough, quad))
+    return (was and not now) or (size_mm is not None and still is None)
 
 
 def _is_rectangle(quad: Quads, within: float) -> bool:

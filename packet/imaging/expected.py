@@ -179,13 +179,14 @@ class Expected:
     def rectangle(self, quad: Quads, size_mm: SizeMm) -> Quads:
         """One of a size, by a trusted scale, about the middle of a quad, as its top and bottom
         stand."""
+        assert self.px_per_mm is not None
         square = self._square(quad)
         across = square[1] - square[0] + square[2] - square[3]
         across /= max(float(np.linalg.norm(across)), 1e-9)
         down = np.array([-across[1], across[0]])
         corners = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]) * size_mm
         made = square.mean(axis=0) + corners[:, :1] * across + corners[:, 1:] * down
-        return np.asarray(made * np.array(self.px_per_mm or (1.0, 1.0)))
+        return np.asarray(made * np.array(self.px_per_mm))
 
     def scales(self, quad: Quads) -> list[float]:
         """Pixels per mm by each expected size of nearly this shape."""

@@ -30,15 +30,16 @@ _RIM_PX, _EVERY = 4, 3  # of the view; one pixel in so many along it
 _MOST_LID, _MOST_SPREAD = 16.0, 7.0  # levels from the middle of a lid's colours; their median
 _LEAST_OFF, _SPREADS = 8.0, 4.0  # levels, and times that median: what is no lid
 _NEAR_PX = 41  # of an eighth of the picture, that the lid's own colour is taken from
-_FEW = 1e-3
+_GRAIN_PX = 4  # of the picture, along its edges, that noise is measured on
+_FEW = 1e-3  # share of lid nearby, below which the rim's common colour counts
 _LEAST_LID = 0.5  # of the rim
 _LEAST_OTHER = 0.08  # of the long side: a card's short side is 0.18 of A4's
 _FILLS, _LARGE = 0.75, 0.2  # of the picture: an item beside which no other has room; of a photo
 _SLACK_PX = 3.0  # of the view: a side so near lies at the edge
 _SAME_SIZE, _SCALE_OFF = 0.03, 0.002  # logarithm; a scanner's scale
 _ODD = 0.6  # the most that a shape counts that no kind has
-_ALMOST = 0.9  # the same, of one of which a side was put onto the edge of the picture
 _SAME = 0.97  # Jaccard index of two outlines of one item
+_ALMOST = 0.9  # the same, where a side of one was put onto the edge of the picture
 _OVER = 0.12  # of the smaller of two items
 
 
@@ -58,7 +59,8 @@ def with_flush(
     pixels: Pixels, view: View, found: list[Found], expected: Expected, wanted: Expected
 ) -> list[Found]:
     """The items found, with those that lie at the edges of the glass; the same where there are
-    none, or no lid is plain. Arguments as of ``find_items``."""
+    none, no lid is plain, an item leaves no room for others, or a camera took the picture.
+    Arguments as of ``find_items``."""
     odd = min(view.width_px, view.height_px) < _LEAST_PX or max(pixels.shape) > _MOST_PX
     lid = None if odd or expected.camera or _is_plain(found, expected) else _lid_along(view)
     if lid is None:
@@ -66,13 +68,11 @@ def with_flush(
     far = _AROUND_PX * view.factor
     around = _with_lid(pixels, lid, far)
     larger = make_view(around, long_side_px=LONG_SIDE_PX + 2 * _AROUND_PX)
-    larger = replace(larger, frame_px=float(_AROUND_PX))
+    larger = replace(larger, frame_px=far / larger.factor)
     again = find_items(around, larger, _grown(expected, far), _grown(wanted, far))
     slack_px = _SLACK_PX * view.factor
     again = [_plainer(replace(one, quad=one.quad - far), found) for one in again]
     again = [one for one in again if _sides_at_edge(one, expected, slack_px) < 3]
-    if not found:
-        return again
     flush = [one for one in again if _at_edge(one, expected, slack_px)]
     whole = [one for one in flush if _is_whole(one, found, wanted) or _is_cut_off(one, found)]
     if not whole:
@@ -109,7 +109,8 @@ def _lid_along(view: View) -> _Lid | None:
     least = np.ones((round(_LEAST_OTHER * max(rgb.shape) / _EVERY), 1), np.uint8)
     for strip, deep in zip(strips, (0, 0, 1, 1), strict=True):
         other = np.asarray(lid.is_other(strip).any(axis=deep), np.uint8)
-        if cv2.erode(other[:, None], least).any():
+        run = cv2.erode(other[:, None], least, borderType=cv2.BORDER_CONSTANT, borderValue=0.0)
+        if np.any(run):
             return lid
     return None
 
@@ -158,10 +159,13 @@ def _enlarged(
 
 
 def _noise(pixels: Pixels, lid: _Lid) -> float:
-    """Levels, from neighbours along the rim that are lid both."""
-    rows = np.concatenate([pixels[:_RIM_PX], pixels[-_RIM_PX:]]).astype(np.float64)
-    like = ~lid.is_other(rows)
-    steps = np.abs(np.diff(rows[..., 1], axis=1))[like[:, 1:] & like[:, :-1]]
+    """Levels, from neighbours along the edges that are lid both."""
+    told = []
+    for part in _frame(pixels.shape, _GRAIN_PX):
+        strip = pixels[part].astype(np.float64)
+        like = ~lid.is_other(strip)
+        told.append(np.abs(np.diff(strip[..., 1], axis=1))[like[:, 1:] & like[:, :-1]])
+    steps = np.concatenate(told)
     return 1.05 * float(np.median(steps)) if len(steps) else 0.0  # of a normal distribution
 
 
@@ -215,15 +219,19 @@ def _is_whole(one: Found, found: Sequence[Found], wanted: Expected) -> bool:
         return False
     if not wanted.is_card(one.quad) and any(_is_rival(other, one) for other in found):
         return False
-    wide, high = side_lengths(one.quad)
-    return any(abs(np.log(wide / high * h / w)) < slack_mm / min(w, h) for w, h in wanted.sizes_mm)
+    if wanted.perspective:  # as good as square on
+        wide, high = side_lengths(one.quad)
+        aspect = wide / max(high, 1e-9)
+    else:
+        aspect, _ = wanted.aspect_of(one.quad)
+    return any(abs(np.log(aspect * h / w)) < slack_mm / min(w, h) for w, h in wanted.sizes_mm)
 
 
 def _is_cut_off(one: Found, found: Sequence[Found]) -> bool:
-    """Of a wanted shape beyond the edge, where what was found ends there and has none."""
+    """Of a wanted shape beyond the edge, where what was found ends there and has none, if any."""
     seen = [other for other in found if _is_on(other, [one])]
     odd = all(other.shape < _ODD and not other.cut for other in seen)
-    return one.cut and one.shape > FITS and bool(seen) and odd
+    return one.cut and one.shape > FITS and odd
 
 
 def _is_rival(other: Found, one: Found) -> bool:

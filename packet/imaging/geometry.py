@@ -191,8 +191,17 @@ def overlap(a: Quads, b: Quads) -> tuple[float, float]:
     apart = np.any((a.max(axis=0) <= b.min(axis=0)) | (b.max(axis=0) <= a.min(axis=0)))
     if min(area_a, area_b) <= 0 or apart:
         return 0.0, 0.0
-    common = float(cv2.intersectConvexConvex(a.astype(np.float32), b.astype(np.float32))[0])
+    common = _common_area(a, b)
     return common / max(area_a + area_b - common, 1e-9), common / min(area_a, area_b)
+
+
+def _common_area(a: Quads, b: Quads) -> float:
+    """Of two convex quads. OpenCV finds none where sides nearly lie on one another, one way round
+    or the other, in single precision: so about their middle, and both ways where it finds none."""
+    middle = (a.mean(axis=0) + b.mean(axis=0)) / 2
+    one, two = ((quad - middle).astype(np.float32) for quad in (a, b))
+    common = float(cv2.intersectConvexConvex(one, two)[0])
+    return common if common > 0 else float(cv2.intersectConvexConvex(two, one)[0])
 
 
 def unit_homographies(quads: Quads) -> NDArray[np.float64]:

@@ -22,8 +22,8 @@ from packet.imaging.table import is_motley_around
 from packet.imaging.view import View
 
 BESIDE = 0.2  # how much worse than the best item another one may be
-_PLAIN_WHOLE = 0.3  # how much worse than its page an opening with four plain sides may be
-_FINGER, _MOST_SEEN = 0.75, 0.88  # shares with an edge, of the side that fingers hide, and of all
+_PLAIN_WHOLE = 0.3  # how much worse than its page an opening with four sides may be
+_FINGER, _LEAST_SEEN = 0.75, 0.88  # shares with an edge, of the side that fingers hide, and of all
 _PARTNER = 0.85  # of a page, that lies where the other one of an opening would
 _SHARED = 0.12  # of an item, that may lie on the next one
 _ALL = 0.97  # of an item, that lies on another one
@@ -183,7 +183,7 @@ def _takes_in_table(view: View, half: Judged, whole: Judged) -> bool:
 
 def _has_sides(one: Judged) -> bool:
     """All four, though fingers may lie on one."""
-    return one.worst >= _FINGER and one.support >= _MOST_SEEN
+    return one.worst >= _FINGER and one.support >= _LEAST_SEEN
 
 
 def _is_half(half: Quads, whole: Quads) -> bool:

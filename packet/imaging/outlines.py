@@ -113,7 +113,7 @@ def _found(
     """The items; at the edges of the glass nothing is looked for beside a page full of print."""
     fills = printed is not None and _fills(view, printed)
     found = find_items(picture.pixels, view, any_kind, expected, page=fills)
-    if printed is not None and printed.share > _WRITTEN:
+    if printed is not None and printed.share >= _WRITTEN:
         return found
     return with_flush(picture.pixels, view, found, any_kind, expected)
 

@@ -19,7 +19,7 @@ from packet.imaging.view import View, halved
 
 _MIN_SHARE = 0.004  # of the picture's area
 _OFF_GROUND = 4.0  # times the spread of the ground's own colours
-_OFF_LID = (1.2, 2.2)  # levels of lightness
+_LIGHTER = (1.2, 2.2)  # levels, than a lid, or darker
 _CUTS = (28, 48)  # eighths of a spread
 _TINT = np.array([0.5, 1, 1], np.float32)  # lightness counts for less: shadows
 _SEED_REACH = 12.0
@@ -47,7 +47,7 @@ def by_ground(view: View) -> tuple[list[Quads], Callable[[], list[Quads]]]:
 def by_regions(view: View) -> list[Quads]:
     """Quads (view pixels) around regions that differ from one another, by other measures.
 
-    The view's map of a lid is made here, where there is one.
+    The view's maps of a lid are made here, where there is one.
     """
     edges = _edges(view.small)
     masks = [*_far(from_colours(view.small, 1)), *_thresholds(view), *_closed(edges)]
@@ -55,7 +55,7 @@ def by_regions(view: View) -> list[Quads]:
     calm = from_calm(view.small)
     if calm is not None:
         distance, lightness = calm
-        off_lid = (distance > _OFF_GROUND, *(lightness > off for off in _OFF_LID))
+        off_lid = (distance > _OFF_GROUND, *(lightness > off for off in _LIGHTER))
         view.lid[:] = [one.astype(np.uint8) for one in off_lid]
         masks += view.lid
     return [*_quads(view, masks), *_quads(view, like, thin=(0.025, 0.06))]

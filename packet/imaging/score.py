@@ -63,13 +63,12 @@ def judge(
     shapes = expected.shape_fits(view.to_source(stacked))
     likely = shapes >= 0.3
     stacked, shapes = stacked[likely], shapes[likely]
-    least = known_sides(view, stacked)
-    if known is not None:
-        least = np.maximum(least, known[likely])
+    least = np.zeros((len(stacked), 4)) if known is None else known[likely]
     judged: list[Judged] = []
     for start in range(0, len(stacked), _BATCH):
         batch = slice(start, start + _BATCH)
-        judged += _judged(view, stacked[batch], shapes[batch], least[batch], loose=loose)
+        ends = np.maximum(least[batch], known_sides(view, stacked[batch]))
+        judged += _judged(view, stacked[batch], shapes[batch], ends, loose=loose)
     if not loose and judged:
         judged = _by_bands(view, judged)
     judged.sort(key=lambda one: -one.score)

@@ -108,7 +108,7 @@ PAPERS = (
 
 def likeliest(look: Look) -> tuple[tuple[Kind, ...], ...]:
     """Groups of kinds of the sheet's shape, the likeliest first; dark stock without dark print on
-    it is a cover, with it no sheet."""
+    it, or with much lighter one, is a cover, else no sheet."""
     if is_cover(look):
         return ((Kind.PASSPORT_COVER,),)
     papers = [one for one in PAPERS if one.tinted or look.luma >= _DARK_STOCK]

@@ -18,10 +18,8 @@ _MOST_MISS = 2.5  # tolerances by which a shape may be off; beyond, it is not th
 _MOST_LIE = 0.45  # beyond, a scanner's tag and a wanted size cannot both be right
 _MOST_SIZE_MISS = 0.06  # by a trusted dpi; beyond, where "other" may be there, it is "other"
 _CARD_SHAPE_MISS = 0.5  # tolerances: so near the shape of ID-1, a lying tag is the likelier
-_ABOUT_SHAPE, _OTHER_SHAPE = (
-    0.05,
-    3.0,
-)  # logarithms; ID-1 and ID-2 are 0.11 apart; more than any lie
+_ABOUT_SHAPE = 0.05  # logarithm; ID-1 and ID-2 are 0.11 apart
+_OTHER_SHAPE = 3.0  # logarithm: more than any tag lies
 
 # Where nothing says what a scan holds.
 LIKELIEST_FIRST = (

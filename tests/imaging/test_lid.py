@@ -114,6 +114,16 @@ def test_what_lies_on_a_lid_has_it_all_around():
         assert not lies_on_lid(view, view.to_view(middle + by * (corners - middle)))
 
 
+@pytest.mark.parametrize(("slope", "noise"), [(40.0, 1.0), (0.0, 12.0)])
+def test_a_white_table_in_uneven_light_is_no_lid_nor_is_a_rough_one(slope, noise):
+    light = 230 - slope * np.linspace(0, 1, 1000)[:, None, None]
+    pixels = light + np.random.default_rng(5).normal(0, noise, (1000, 800, 3))
+    view = make_view(pixels.clip(0, 255).astype(np.uint8))
+    by_regions(view)
+
+    assert not view.lid
+
+
 def test_a_pattern_is_no_lid():
     checks = np.kron(np.indices((30, 20)).sum(axis=0) % 2, np.ones((50, 50)))
     pixels = (120 + 100 * checks[..., None]).repeat(3, axis=2).astype(np.uint8)

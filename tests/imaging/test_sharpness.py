@@ -8,6 +8,7 @@ import pytest
 from evaluation import papers
 from evaluation.ink import Leaf
 from helpers import codes, run, set_tone
+from PIL import Image
 
 from packet.imaging.flat import Flat, flatten
 from packet.imaging.quality import edge_width_mm, ink_share_percent, is_blank
@@ -79,3 +80,18 @@ def test_background_print_is_no_ink_however_strong() -> None:
         grey = set_tone(taken, kind=Kind.PASSPORT_SPREAD, tone="grey", dpi=DPI)
         assert (ink_share_percent(grey, dpi=DPI, fold=True) > 0.3) == written
         assert is_blank(grey, kind=Kind.PASSPORT_SPREAD, dpi=DPI) != written
+
+
+def test_soft_portraits_and_folds_say_nothing_of_print_that_is_sharp() -> None:
+    """Many soft dark areas, darker than the few lines of print beside them."""
+    leaf = Leaf(np.random.default_rng(1), (176.0, 125.0), 12.0, (240, 236, 238))
+    soft = np.array(leaf.image, np.float32)
+    for k in range(12):
+        x, y = 90 + 330 * (k % 6), 80 + 260 * (k // 6)
+        cv2.circle(soft, (x, y), 80, (60, 60, 66), -1)
+    leaf.image.paste(Image.fromarray(cv2.GaussianBlur(soft, (0, 0), 12).astype(np.uint8)))
+    for row in range(4):
+        leaf.fill_line(12, 84 + 7.0 * row, 120, 3.2, (30, 30, 34))
+    flat = flat_of(photographed(papers._paper(leaf, "other:note", "other"), 0.0), (176.0, 125.0))
+
+    assert edge_width_mm(flat.grey, flat) == 0.0
