@@ -21,6 +21,7 @@ _DARKER, _DARKEST = 8.0, 0.4  # levels; of the table's lightness: some light com
 _SAME_TINT = 8.0  # levels: that light has another tint
 _LEAST_OTHER = 2.0  # levels, of one paper and another
 _OFF_LID, _ON_LID = 0.95, 0.3  # shares off the lid, of an item and of what is around it: shadows
+_MOST_OF_SIDE = 0.7  # that must end there
 _AT_EDGE_PX = 2.0  # of the view
 _BESIDE_PX = np.array([-16.0, -13.0, -10.0, 10.0, 13.0, 16.0])  # of a side: beyond what means blur
 _GRID = np.stack(np.meshgrid(*(np.linspace(0.1, 0.9, 9),) * 2), axis=-1).reshape(-1, 2)
@@ -86,7 +87,8 @@ def known_sides(view: View, quads: Quads) -> NDArray[np.float64]:
 
 def _off_lid(view: View, quads: Quads) -> NDArray[np.float64]:
     """The share of each side along which the paper ends by a map of the lid, beyond which another
-    shade lies. Print on paper alone has no shade."""
+    shade lies: nearly all of it, for the lid's own light has patches that end somewhere. Print on
+    paper alone has no shade."""
     points = along_sides(quads, samples=_SAMPLES, offsets=_BESIDE_PX)
     size = np.array(view.lid[0].shape[::-1])
     at = np.round((points + 0.5) * (size / (view.width_px, view.height_px)) - 0.5).astype(np.intp)
@@ -100,7 +102,7 @@ def _off_lid(view: View, quads: Quads) -> NDArray[np.float64]:
     seen = view.colours_at(points)
     inner, outer = (part.reshape(len(quads), 4, -1, 3) for part in np.split(seen, 2, axis=3))
     shade = lengths(medians(inner, axis=2) - medians(outer, axis=2)) > _LEAST_OTHER
-    return np.asarray(ends * shade, np.float64)
+    return np.where((ends > _MOST_OF_SIDE) & shade, ends, 0.0)
 
 
 def _around(view: View, quad: Quads, sizes: Sequence[float]) -> NDArray[np.float32]:

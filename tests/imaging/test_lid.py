@@ -8,7 +8,7 @@ import pytest
 from helpers import codes, jaccard, run
 
 from packet.imaging.propose import by_regions
-from packet.imaging.table import lies_on_lid
+from packet.imaging.table import known_sides, lies_on_lid
 from packet.imaging.view import make_view
 from packet.intake.picture import Picture
 
@@ -112,6 +112,20 @@ def test_what_lies_on_a_lid_has_it_all_around():
     middle = corners.mean(axis=0)
     for by in (0.6, 1.4):
         assert not lies_on_lid(view, view.to_view(middle + by * (corners - middle)))
+
+
+def test_a_side_ends_paper_along_nearly_all_of_it_or_is_not_known_to():
+    pixels, corners = _on_lid((138.0, 89.0), guilloche=True)
+    view = make_view(pixels)
+    by_regions(view)
+    quad = view.to_view(corners)
+    half = (quad[1] - quad[0]) / 2
+    beyond = quad + half  # half of its top and bottom lie on the paper's
+
+    known = known_sides(view, np.stack([quad, beyond]))
+
+    assert (known[0] > 0.8).all()
+    assert (known[1] == 0).all()
 
 
 @pytest.mark.parametrize(("slope", "noise"), [(40.0, 1.0), (0.0, 12.0)])
