@@ -37,8 +37,8 @@ _BAND_LESS = 0.15  # share less that its weakest side may have, where the quad h
 _ON_IT = 0.97  # of a quad, that lies on a larger one
 _LEAST_BUT_BAND, _MOST_BUT_BAND = 0.6, 0.94  # of an item without it; its shadow is narrower
 _SAME_SIDE = 0.008  # of what a quad is around
-_TWIN_WORST = 0.9  # share with an edge, of the weakest side of a second one of an item's size, and
-# of an item on a lid
+_TWIN_WORST = 0.9  # share with an edge, of the weakest side of a second one of an item's size
+_ON_LID_WORST = 0.9  # the same, of an item on a lid, however faint its sides
 _PARTS_LESS, _PARTS_APART = 0.35, 0.55  # score, and in colours off a cloth, of what parts lie on
 _MOST_OF_WHOLE, _MOSTLY_ON = 0.75, 0.93  # its area; of a part, that lies on it
 _OFF_LID, _OWN_SHADOW = 0.9, 1.1  # share between an item and a print on it; of what is printed
@@ -75,7 +75,7 @@ def item_around(view: View, inner: Judged, good: Sequence[Judged], expected: Exp
     for one in good:
         if one.cut or one.shape < 0.9 or not three_sides(one):
             continue
-        if one.score < SOFT and not (view.lid and one.worst > _TWIN_WORST):
+        if one.score < SOFT and not (view.lid and one.worst > _ON_LID_WORST):
             continue
         part = abs(signed_area(inner.quad)) / max(abs(signed_area(one.quad)), 1e-9)
         if not 0.04 < part < 0.6 or overlap(inner.quad, one.quad)[1] < 0.95:

@@ -28,7 +28,7 @@ from packet.imaging.score import Judged
 from packet.imaging.table import is_motley_around, is_shadow, lies_on_lid
 from packet.imaging.view import View
 
-ENOUGH = 0.62
+CERTAIN, ENOUGH = 0.97, 0.62
 _MOST_ITEMS = 24
 _LEAST_CUT_SHARE = 0.04  # of a photo: less at its edge is a check of the cloth, unless off
 _NO_GROUND = 0.1  # the ground by this share
@@ -40,7 +40,7 @@ _LEAST_SHARE = 0.05  # of what looks like the table, of an item in its place
 _NO_PRINT = 0.25  # of it, of one that may not be printed on it
 _MORE, _RATHER, _QUITE_UNLIKE = 0.1, 0.15, 0.95  # in colours: more; of an odd shape
 ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second item may look so
-_ALL_OFF, _CERTAIN = 0.7, 0.97  # of a card, off the ground: else in part like it; its score
+_ALL_OFF = 0.7  # of a card, off the ground: else in part like it
 _CUT_OFF_GROUND = 0.7  # of another item, that is cut off
 _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
 _NO_CHANCE = 0.004  # logarithm, of both sides
@@ -255,7 +255,7 @@ def looks_like_ground(view: View, chosen: Sequence[Judged], expected: Expected) 
     off_ground = [view.off_ground(one.quad) for one in chosen]
     if any(one < ON_GROUND for one in off_ground):
         return True
-    single = len(chosen) == 1 and off_ground[0] < _ALL_OFF and chosen[0].score < _CERTAIN
+    single = len(chosen) == 1 and off_ground[0] < _ALL_OFF and chosen[0].score < CERTAIN
     return single and expected.is_card(view.to_source(chosen[0].quad))
 
 

@@ -16,10 +16,12 @@ from packet.imaging.geometry import (
     lengths,
     plane_shape,
     plane_shapes,
+    rectangle,
     side_lengths,
     sides_of,
     sides_on,
     signed_area,
+    top_angle_deg,
 )
 from packet.model import SizeMm
 
@@ -181,11 +183,7 @@ class Expected:
         stand."""
         assert self.px_per_mm is not None
         square = self._square(quad)
-        across = square[1] - square[0] + square[2] - square[3]
-        across /= max(float(np.linalg.norm(across)), 1e-9)
-        down = np.array([-across[1], across[0]])
-        corners = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]) * size_mm
-        made = square.mean(axis=0) + corners[:, :1] * across + corners[:, 1:] * down
+        made = rectangle(square.mean(axis=0), size_mm, np.radians(top_angle_deg(square)))
         return np.asarray(made * np.array(self.px_per_mm))
 
     def scales(self, quad: Quads) -> list[float]:

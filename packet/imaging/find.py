@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from packet.imaging.around import FITS, SOFT, item_around
 from packet.imaging.beside import around_print, as_large, made_as_large
 from packet.imaging.choose import (
+    CERTAIN,
     ENOUGH,
     choose,
     is_card_of_two,
@@ -44,7 +45,6 @@ from packet.imaging.square import is_square
 from packet.imaging.view import View
 
 SURE = 0.9
-CERTAIN = 0.97
 _NEARLY_CERTAIN = 0.93  # with colours that differ plainly from what lies around
 _PLAIN_SCORE = 0.85  # with colours that differ, off the ground
 _TABLE_SEEN = 0.1  # unevenness of the inner faces: along one of them there is table

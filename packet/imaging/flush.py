@@ -17,12 +17,13 @@ from numpy.typing import NDArray
 
 from packet.imaging.around import FITS
 from packet.imaging.border import sides_on_border
+from packet.imaging.choose import CERTAIN
 from packet.imaging.expected import Expected
-from packet.imaging.find import CERTAIN, Found, find_items, reading_order
+from packet.imaging.find import Found, find_items, reading_order
 from packet.imaging.geometry import Pixels, overlap, side_lengths, signed_area
 from packet.imaging.limits import limit_for
 from packet.imaging.square import is_square
-from packet.imaging.view import LONG_SIDE_PX, View, make_view
+from packet.imaging.view import LONG_SIDE_PX, View, edge_strips, make_view
 
 _LEAST_PX, _MOST_PX = 200, 30_000  # of the view's shorter side; of the picture's longer one
 _AROUND_PX = 24  # of the view, that are added on each side
@@ -96,7 +97,7 @@ def _lid_along(view: View) -> _Lid | None:
     """The lid that most of the picture's rim shows, and something else a part of it; else None."""
     rgb = view.levels[-1]
     some = slice(None, None, _EVERY)
-    top, bottom, left, right = (rgb[part] for part in _frame(rgb.shape, _RIM_PX))
+    top, bottom, left, right = (rgb[part] for part in edge_strips(rgb.shape, _RIM_PX))
     strips = (top[:, some], bottom[:, some], left[some], right[some])
     rim = np.concatenate([strip.reshape(-1, 3) for strip in strips]).astype(np.float64)
     middle = np.median(rim, axis=0)
@@ -129,7 +130,7 @@ def _with_lid(pixels: Pixels, lid: _Lid, far: int) -> Pixels:
     wide = np.asarray(cv2.dilate(other, np.ones((far // 4 | 1,) * 2, np.uint8)), np.float32)
     rng = np.random.default_rng(0)
     spread = _noise(pixels, lid)
-    for part in _frame(around.shape, far):
+    for part in edge_strips(around.shape, far):
         made_up, colour = (_enlarged(one, around.shape, part) for one in (wide, near))
         grain = rng.normal(0.0, spread, (*made_up.shape, 1))
         made = np.clip(np.round(colour + grain), 0, 255).astype(np.uint8)
@@ -161,19 +162,12 @@ def _enlarged(
 def _noise(pixels: Pixels, lid: _Lid) -> float:
     """Levels, from neighbours along the edges that are lid both."""
     told = []
-    for part in _frame(pixels.shape, _GRAIN_PX):
+    for part in edge_strips(pixels.shape, _GRAIN_PX):
         strip = pixels[part].astype(np.float64)
         like = ~lid.is_other(strip)
         told.append(np.abs(np.diff(strip[..., 1], axis=1))[like[:, 1:] & like[:, :-1]])
     steps = np.concatenate(told)
     return 1.05 * float(np.median(steps)) if len(steps) else 0.0  # of a normal distribution
-
-
-def _frame(shape: tuple[int, ...], deep: int) -> tuple[tuple[slice, slice], ...]:
-    """The strips along the edges of a picture."""
-    every = slice(None)
-    first, last = slice(deep), (slice(shape[0] - deep, None), slice(shape[1] - deep, None))
-    return (first, every), (last[0], every), (every, first), (every, last[1])
 
 
 def _grown(expected: Expected, far: int) -> Expected:

@@ -179,6 +179,16 @@ def is_convex(quad: Quads) -> bool:
     return bool(min(cross) > 1e-6 or max(cross) < -1e-6)
 
 
+def rectangle(
+    middle: NDArray[np.float64], size: Sequence[float] | NDArray[np.float64], angle: float
+) -> Quads:
+    """Of a size (width, height) about its middle, turned by an angle (radians, clockwise as seen)
+    from upright."""
+    corners = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]) * size
+    cosine, sine = np.cos(angle), np.sin(angle)
+    return np.asarray(middle + corners @ np.array([[cosine, sine], [-sine, cosine]]))
+
+
 def top_angle_deg(quad: Quads) -> float:
     """Angle of the item against the x axis, clockwise positive: mean of top and bottom."""
     direction = (quad[1] - quad[0]) + (quad[2] - quad[3])
@@ -191,11 +201,11 @@ def overlap(a: Quads, b: Quads) -> tuple[float, float]:
     apart = np.any((a.max(axis=0) <= b.min(axis=0)) | (b.max(axis=0) <= a.min(axis=0)))
     if min(area_a, area_b) <= 0 or apart:
         return 0.0, 0.0
-    common = _common_area(a, b)
+    common = common_area(a, b)
     return common / max(area_a + area_b - common, 1e-9), common / min(area_a, area_b)
 
 
-def _common_area(a: Quads, b: Quads) -> float:
+def common_area(a: Quads, b: Quads) -> float:
     """Of two convex quads. OpenCV finds none where sides nearly lie on one another, one way round
     or the other, in single precision: so about their middle, and both ways where it finds none."""
     middle = (a.mean(axis=0) + b.mean(axis=0)) / 2

@@ -144,8 +144,9 @@ def _smooth(
     rows, columns = places // width, places % width
     terms = _terms(columns / width, rows / height)
     ring = seen.reshape(-1, channels)[places].astype(np.float64)
-    miss = lengths((ring - medians(ring)) * tint)
-    weight = _weights(miss, least)[0] if from_middle else np.ones(len(rows))
+    weight = np.ones(len(rows))
+    if from_middle:
+        weight, _ = _weights(lengths((ring - medians(ring)) * tint), least)
     for _ in range(rounds):
         weighted = terms * weight[:, None]
         matrix = weighted.T @ terms + 1e-6 * np.eye(terms.shape[1])

@@ -27,7 +27,7 @@ from packet.imaging.glass import LIKE_GLASS, page_around_print, page_on_glass, p
 from packet.imaging.page_parts import PLAIN, is_part_of_page, lies_alone
 from packet.imaging.score import side_edges
 from packet.imaging.skew import PagePrint, page_print, straightened
-from packet.imaging.view import View
+from packet.imaging.view import View, edge_strips
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind
 
@@ -163,8 +163,8 @@ def _fills(view: View, printed: PagePrint) -> bool:
     if printed.share < _WRITTEN or abs(printed.skew_deg or 0.0) > _ASKEW_DEG:
         return False
     paper = np.median(view.lab[::4, ::4].reshape(-1, 3), axis=0)
-    lab, deep = view.lab, _RIM_PX
-    strips = (lab[:deep], lab[-deep:], lab[:, :deep], lab[:, -deep:])
+    lab = view.lab
+    strips = (lab[part] for part in edge_strips(lab.shape, _RIM_PX))
     rim = np.concatenate([strip.reshape(-1, 3) for strip in strips])
     return float((np.abs(rim - paper).max(axis=1) < _SAME_PAPER).mean()) > _MOST_PAPER
 

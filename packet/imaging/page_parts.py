@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.around import FITS
+from packet.imaging.choose import CERTAIN
 from packet.imaging.expected import Expected
-from packet.imaging.find import CERTAIN, SURE, Found
+from packet.imaging.find import SURE, Found
 from packet.imaging.geometry import Pixels, grown, signed_area
 from packet.imaging.rectify import luma, shrunk
 from packet.imaging.skew import angles_around, ink_points

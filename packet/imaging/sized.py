@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, following, lengths
+from packet.imaging.geometry import Pixels, Quads, following, lengths, rectangle
 from packet.imaging.refine import put_off
 from packet.imaging.square import SPARE_PX, askew_deg, same_direction, sharpness
 from packet.model import SizeMm
@@ -47,7 +47,7 @@ def sized(
     best, most = quad, float(was.sum() + _AS_SHARP)
     first = float(np.arctan2(side[0, 1], side[0, 0]))
     for turned_deg in _directions(askew, long):
-        flat = _rectangle(quad.mean(axis=0), size_px, first + np.radians(turned_deg))
+        flat = rectangle(quad.mean(axis=0), size_px, first + np.radians(turned_deg))
         offsets, sharp = sharpness(pixels, flat, reach_px=_REACH_MM * px_per_mm)
         ends, told = _best_places(offsets, np.log(np.maximum(sharp, _NO_STEP)), size_px, scales)
         if told.sum() > most and (trusted or (told > was + _AS_SHARP).all()):
@@ -83,10 +83,3 @@ def _directions(askew: NDArray[np.float64], long: NDArray[np.float64]) -> list[f
     """Means of what sides of one direction stand askew, in degrees, long ones weighing more."""
     groups = np.unique(same_direction(askew), axis=0)
     return [float(np.average(askew[group], weights=long[group] ** 2)) for group in groups]
-
-
-def _rectangle(middle: NDArray[np.float64], size_px: NDArray[np.float64], angle: float) -> Quads:
-    """Upright about its middle, then turned by an angle (radians, clockwise as seen)."""
-    corners = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]) * size_px
-    cosine, sine = np.cos(angle), np.sin(angle)
-    return np.asarray(middle + corners @ np.array([[cosine, sine], [-sine, cosine]]))

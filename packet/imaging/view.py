@@ -13,7 +13,15 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, following, grown, signed_area, whole_picture
+from packet.imaging.geometry import (
+    Pixels,
+    Quads,
+    common_area,
+    following,
+    grown,
+    signed_area,
+    whole_picture,
+)
 from packet.imaging.palette import Codes, Contrast, codes_of, contrast, roughly_apart
 
 LONG_SIDE_PX = 1700
@@ -115,10 +123,10 @@ class View:
         """(n,) shares of quads that lie outside the picture."""
         limits = np.array([self.width_px, self.height_px])
         shares = np.zeros(len(quads))
-        picture = whole_picture(self.width_px, self.height_px).astype(np.float32)
+        picture = whole_picture(self.width_px, self.height_px)
         for k in np.flatnonzero(~np.all((quads > -1) & (quads < limits), axis=(1, 2))):
-            inside = cv2.intersectConvexConvex(quads[k].astype(np.float32), picture)[0]
-            shares[k] = 1 - float(inside) / max(abs(signed_area(quads[k])), 1e-9)
+            inside = common_area(quads[k], picture)
+            shares[k] = 1 - inside / max(abs(signed_area(quads[k])), 1e-9)
         return shares
 
     @property
@@ -184,6 +192,13 @@ def make_view(pixels: Pixels, *, long_side_px: int = LONG_SIDE_PX) -> View:
 
 def _lab(pixels: Pixels) -> Pixels:
     return np.asarray(cv2.cvtColor(np.ascontiguousarray(pixels), cv2.COLOR_RGB2LAB), np.uint8)
+
+
+def edge_strips(shape: tuple[int, ...], deep: int) -> tuple[tuple[slice, slice], ...]:
+    """(rows, columns) of the strips along the edges of a picture: top, bottom, left, right."""
+    every, first = slice(None), slice(deep)
+    bottom, right = (slice(max(0, long - deep), None) for long in shape[:2])
+    return (first, every), (bottom, every), (every, first), (every, right)
 
 
 def halved(pixels: Pixels) -> Pixels:
