@@ -5,13 +5,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import combinations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import (
     Quads,
+    common_area,
     following,
     grown,
     lengths,
@@ -42,6 +45,9 @@ _ON_LID_WORST = 0.9  # the same, of an item on a lid, however faint its sides
 _PARTS_LESS, _PARTS_APART = 0.35, 0.55  # score, and in colours off a cloth, of what parts lie on
 _MOST_OF_WHOLE, _MOSTLY_ON = 0.75, 0.93  # its area; of a part, that lies on it
 _OFF_LID, _OWN_SHADOW = 0.9, 1.1  # share between an item and a print on it; of what is printed
+_JOINED_WORST, _JOINED_SHAPE, _JOINED_LESS = 0.85, 0.6, 0.15  # of each of two that a quad joins
+_NO_MARGIN = 0.97  # of a quad, that lies on the hull of two
+_GAP_SHARE, _GAP_OFF = 0.02, 0.5  # of it, between them; of that, off the ground
 RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
 
 
@@ -185,3 +191,34 @@ def _is_part(part: Judged, whole: Judged) -> bool:
     """It lies on a larger one."""
     smaller = abs(signed_area(part.quad)) < _MOST_OF_WHOLE * abs(signed_area(whole.quad))
     return smaller and overlap(part.quad, whole.quad)[1] > _MOSTLY_ON
+
+
+def without_joins(view: View, good: Sequence[Judged], expected: Expected) -> list[Judged]:
+    """Without quads that are but two whole items of one size and the ground between them: cards in
+    a row have sides in line, and what takes in both of them is larger. A paper goes on beyond what
+    is printed on it; the pages of an opening leave no ground free."""
+    whole = [
+        one
+        for one in good
+        if one.worst > _JOINED_WORST and one.shape > _JOINED_SHAPE and not one.cut
+    ]
+    pairs = [
+        (one, other)
+        for one, other in combinations(whole, 2)
+        if alike(view, one, other, expected) and overlap(one.quad, other.quad)[1] < 0.12
+    ]
+    return [one for one in good if not any(_joins(view, one, *pair) for pair in pairs)]
+
+
+def _joins(view: View, one: Judged, first: Judged, second: Judged) -> bool:
+    if one is first or one is second or one.score > min(first.score, second.score) + _JOINED_LESS:
+        return False
+    area = abs(signed_area(one.quad))
+    parts = (first.quad, second.quad)
+    if area < 1.2 * abs(signed_area(first.quad)):
+        return False
+    hull = cv2.convexHull(np.concatenate(parts).astype(np.float32))[:, 0]
+    if common_area(one.quad, hull) < _NO_MARGIN * area:
+        return False
+    between = area - sum(common_area(one.quad, part) for part in parts)
+    return between > _GAP_SHARE * area and view.off_ground(one.quad, *parts) < _GAP_OFF

@@ -17,6 +17,7 @@ from packet.imaging.around import (
     item_around,
     parts_as_one,
     with_band,
+    without_joins,
     worth_of,
 )
 from packet.imaging.expected import Expected
@@ -71,6 +72,7 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
         for one, beyond_doubt in zip(items, plain, strict=True)
         if beyond_doubt or alike(view, first, one, expected)
     ]
+    good = without_joins(view, good, expected)
     worth = _unlike_first(view, good, worth_of(good))
     top = good[int(np.argmax(worth))]
     if top.shape > 0.7 and not top.cut:

@@ -27,6 +27,7 @@ from packet.imaging.glass import LIKE_GLASS, page_around_print, page_on_glass, p
 from packet.imaging.page_parts import PLAIN, is_part_of_page, lies_alone
 from packet.imaging.score import side_edges
 from packet.imaging.skew import PagePrint, page_print, straightened
+from packet.imaging.table import is_other_paper
 from packet.imaging.view import View, edge_strips
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind
@@ -83,7 +84,7 @@ def find_outlines(
     found = _found(picture, view, any_kind, expected, printed)
     pages = set(kinds) <= PAGE_KINDS
     if plausible and not _several_alike(found):
-        stands_out = any(_stands_out(one, expected, kinds) for one in found)
+        stands_out = any(_stands_out(view, one, expected, kinds) for one in found)
         found = found if stands_out or (not pages and lies_alone(view, found)) else []
     if found and is_part_of_page(view, found, expected, plausible=plausible):
         found = []
@@ -205,7 +206,7 @@ def _has_page_size(expected: Expected) -> bool:
     )
 
 
-def _stands_out(one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
+def _stands_out(view: View, one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
     """On a picture that may itself be the page: is this an item on it, or only printed on it?
 
     It is an item when it takes up much of the picture, or has a wanted size at the picture's own
@@ -214,8 +215,9 @@ def _stands_out(one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
     share = abs(signed_area(one.quad)) / (expected.width_px * expected.height_px)
     if set(kinds) <= PAGE_KINDS:
         return share > 0.5 and one.shape > 0.6
-    if one.shape < 0.6:  # an odd size, on a ground that is no paper
-        return one.score > PLAIN and one.off_ground > 0.5
+    if one.shape < 0.6:  # an odd size, of another shade than what is around it
+        plain = one.score > PLAIN and one.off_ground > 0.5
+        return plain and is_other_paper(view, view.to_view(one.quad))
     if expected.px_per_mm is not None and one.shape > (0.8 if _has_page_size(expected) else 0.7):
         return True
     wide, high = side_lengths(one.quad)

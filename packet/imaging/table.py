@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.border import sides_on_border
-from packet.imaging.geometry import Quads, grown, lengths, medians
+from packet.imaging.geometry import Pixels, Quads, grown, lengths, medians
 from packet.imaging.view import View, along_sides
 
 _SAMPLES = 24  # along each side
@@ -20,6 +20,7 @@ _TINT = np.array([0.6, 1, 1])
 _DARKER, _DARKEST = 8.0, 0.4  # levels; of the table's lightness: some light comes from elsewhere
 _SAME_TINT = 8.0  # levels: that light has another tint
 _LEAST_OTHER = 2.0  # levels, of one paper and another
+_PAPER_FROM = 80.0  # percent, of lightness
 _OFF_LID, _ON_LID = 0.95, 0.3  # shares off the lid, of an item and of what is around it: shadows
 _MOST_OF_SIDE = 0.7  # that must end there
 _AT_EDGE_PX = 2.0  # of the view
@@ -58,8 +59,14 @@ def is_other_paper(view: View, quad: Quads) -> bool:
     around, within = (view.lab[rings == ring].reshape(-1, 3) for ring in (1, 2))
     if not len(around) or not len(within):
         return False
-    apart = np.median(around, axis=0) - np.median(within, axis=0)
+    apart = _paper(around) - _paper(within)
     return float(np.linalg.norm(apart)) > _LEAST_OTHER
+
+
+def _paper(seen: Pixels) -> NDArray[np.float64]:
+    """The Lab of the lighter ones of (n, 3) pixels: between lines of print there is paper."""
+    light = seen[:, 0] >= np.percentile(seen[:, 0], _PAPER_FROM)
+    return np.asarray(np.median(seen[light], axis=0), np.float64)
 
 
 def lies_on_lid(view: View, quad: Quads) -> bool:

@@ -100,9 +100,10 @@ class View:
             whole=[lab],
         )
 
-    def off_ground(self, quad: Quads) -> float:
-        """Share of a quad that does not look like the ground; 1 where nothing is known."""
-        return self._share(self.ground[0], [quad]) if self.ground else 1.0
+    def off_ground(self, quad: Quads, *others: Quads) -> float:
+        """Share of a quad, but for others, that does not look like the ground; 1 where nothing is
+        known."""
+        return self._share(self.ground[0], [quad, *others]) if self.ground else 1.0
 
     def off_lid(self, quad: Quads, inner: Quads | None = None) -> float | None:
         """Share of a quad, but for an inner one, that is not like the lid; None without a lid."""
@@ -110,12 +111,12 @@ class View:
         return self._share(self.lid[0], quads) if self.lid else None
 
     def _share(self, known: Pixels, quads: Sequence[Quads]) -> float:
-        """Of a quad, less a second one, that a map of the size of ``small`` says 1 of."""
+        """Of a quad, less all after it, that a map of the size of ``small`` says 1 of."""
         scale = np.array([known.shape[1] / self.width_px, known.shape[0] / self.height_px])
         inside = np.zeros(known.shape, np.uint8)
-        for quad, value in zip(quads, (1, 0), strict=False):
+        for quad in quads:
             corners = np.round((quad + 0.5) * scale - 0.5).astype(np.int32)
-            cv2.fillConvexPoly(inside, corners, value)
+            cv2.fillConvexPoly(inside, corners, 1 if quad is quads[0] else 0)
         seen = cv2.countNonZero(cv2.bitwise_and(known, inside))
         return seen / max(1, cv2.countNonZero(inside))
 
