@@ -218,7 +218,7 @@ def _joins(view: View, one: Judged, first: Judged, second: Judged) -> bool:
     if area < 1.2 * abs(signed_area(first.quad)):
         return False
     hull = cv2.convexHull(np.concatenate(parts).astype(np.float32))[:, 0]
-    if common_area(one.quad, hull) < _NO_MARGIN * area:
+    if common_area(hull, one.quad) < _NO_MARGIN * area:
         return False
     between = area - sum(common_area(one.quad, part) for part in parts)
     return between > _GAP_SHARE * area and view.off_ground(one.quad, *parts) < _GAP_OFF

@@ -21,7 +21,7 @@ from packet.imaging.around import (
     worth_of,
 )
 from packet.imaging.expected import Expected
-from packet.imaging.geometry import overlap, signed_area
+from packet.imaging.geometry import overlap, signed_area, size_misses
 from packet.imaging.holder import card_in_holder
 from packet.imaging.lattice import squares_of_many
 from packet.imaging.openings import BESIDE, joined, whole_opening
@@ -47,6 +47,7 @@ _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a pri
 _NO_CHANCE = 0.004  # logarithm, of both sides
 _VOUCHED = 0.4  # score of a second card of which one side is hidden
 _AS_APART = 0.8  # as the first one
+_THREE_SIDES, _AS_EXACT = 0.97, 0.01  # share with an edge; logarithm, of sides as long as another's
 
 
 def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Judged]:
@@ -97,9 +98,12 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
 def _vouched_for(
     view: View, chosen: Sequence[Judged], judged: Sequence[Judged], expected: Expected
 ) -> list[Judged]:
-    """A second card, as large as the one that is found and unlike all around it, of which fingers,
-    a reflection or the picture's edge hide one side; or white on a lid as white."""
-    if len(chosen) != 1 or chosen[0].cut or not expected.is_card(view.to_source(chosen[0].quad)):
+    """A second item as large as the only one: a card, unlike all around it, of which fingers, a
+    reflection or the picture's edge hide one side; or on a scan white on a lid as white."""
+    if len(chosen) != 1 or chosen[0].cut:
+        return []
+    cards = expected.is_card(view.to_source(chosen[0].quad))
+    if expected.perspective and not cards:
         return []
     for one in judged:
         if (
@@ -107,19 +111,27 @@ def _vouched_for(
             and float(np.sort(one.edges)[1]) > BAND_WORST
             and alike(view, chosen[0], one, expected)
             and overlap(one.quad, chosen[0].quad)[1] < 0.12
-            and _may_be_second(view, one, chosen[0], expected)
+            and _may_be_second(view, one, chosen[0], expected, cards=cards)
         ):
             return [one]
     return []
 
 
-def _may_be_second(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
+def _may_be_second(
+    view: View, one: Judged, first: Judged, expected: Expected, *, cards: bool
+) -> bool:
     """In a photo of a wanted shape, and as unlike what is around it as the first one is; on a scan
-    whole and off the ground, however little."""
-    if not expected.perspective:
-        return not one.cut and one.worst > BAND_WORST and view.off_ground(one.quad) > ON_GROUND
-    least = max(RING_APART, _AS_APART * view.apart(first.quad))
-    return one.shape > FITS and view.apart(one.quad) > least
+    whole and, of cards, off the ground, however little, or as large to some tenths of a millimetre
+    and with three sides beyond doubt, though the fourth is as white as the lid."""
+    if expected.perspective:
+        least = max(RING_APART, _AS_APART * view.apart(first.quad))
+        return one.shape > FITS and view.apart(one.quad) > least
+    if one.cut:
+        return False
+    if cards and one.worst > BAND_WORST and view.off_ground(one.quad) > ON_GROUND:
+        return True
+    plain = float(np.sort(one.edges)[1]) > _THREE_SIDES
+    return plain and float(size_misses(first.quad, one.quad[None])[0]) < _AS_EXACT
 
 
 def _unlike_first(

@@ -206,12 +206,32 @@ def overlap(a: Quads, b: Quads) -> tuple[float, float]:
 
 
 def common_area(a: Quads, b: Quads) -> float:
-    """Of two convex quads. OpenCV finds none where sides nearly lie on one another, one way round
-    or the other, in single precision: so about their middle, and both ways where it finds none."""
-    middle = (a.mean(axis=0) + b.mean(axis=0)) / 2
-    one, two = ((quad - middle).astype(np.float32) for quad in (a, b))
-    common = float(cv2.intersectConvexConvex(one, two)[0])
-    return common if common > 0 else float(cv2.intersectConvexConvex(two, one)[0])
+    """Of two convex polygons, (n, 2) each, either way round: one clipped by each side of the other (Sutherland
+    and Hodgman, CACM 1974), in double precision. OpenCV's own is wrong for one in eighty pairs of
+    which sides nearly lie on one another."""
+    seen: list[list[float]] = a.tolist()
+    sides: list[list[float]] = b.tolist()
+    way = 1.0 if _turned(sides) > 0 else -1.0
+    for (x, y), (to_x, to_y) in zip(sides, [*sides[1:], sides[0]], strict=True):
+        across, down = way * (to_x - x), way * (to_y - y)
+        within = [across * (v - y) - down * (u - x) for u, v in seen]
+        clipped: list[list[float]] = []
+        for k, (u, v) in enumerate(seen):
+            if within[k - 1] * within[k] < 0:
+                part = within[k - 1] / (within[k - 1] - within[k])
+                before_u, before_v = seen[k - 1]
+                clipped.append([before_u + part * (u - before_u), before_v + part * (v - before_v)])
+            if within[k] >= 0:
+                clipped.append([u, v])
+        if len(clipped) < 3:
+            return 0.0
+        seen = clipped
+    return abs(_turned(seen)) / 2
+
+
+def _turned(polygon: list[list[float]]) -> float:
+    """Twice the shoelace area."""
+    return sum(polygon[k - 1][0] * v - u * polygon[k - 1][1] for k, (u, v) in enumerate(polygon))
 
 
 def unit_homographies(quads: Quads) -> NDArray[np.float64]:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from evaluation.camera import tilted
 
-from packet.imaging.around import item_around
+from packet.imaging.around import item_around, without_joins
 from packet.imaging.choose import choose
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import plane_shape, plane_shapes
@@ -211,3 +211,28 @@ def test_on_a_scan_of_a_true_dpi_an_exact_size_is_no_chance(
     page = Judged(quad=quad, score=0.67, support=0.9, worst=0.65, shape=1.0, edges=edges)
 
     assert bool(choose(view, [page], expected)) is taken
+
+
+@pytest.mark.parametrize("between", ["lid", "spine", "margin"])
+def test_two_cards_of_a_row_and_the_lid_between_them_are_no_larger_item(between: str) -> None:
+    """The pages of an opening leave no lid between them, and a paper goes on beyond what is printed
+    on it."""
+    page = np.full((1200, 1600, 3), 243, np.uint8)
+    margin = 40 if between == "margin" else 0
+    outer = np.array([[100, 80], [750, 80], [750, 1000], [100, 1000.0]])
+    first = outer + np.array([[margin, margin], [-margin, margin], [-margin, -500], [margin, -500]])
+    second = first + np.array([0, 500.0 - margin])
+    if between != "lid":
+        cv2.fillConvexPoly(page, outer.astype(np.int32), (150, 140, 130))
+    for quad in (first, second):
+        cv2.fillConvexPoly(page, quad.astype(np.int32), (90, 120, 150))
+    view = make_view(page)
+    by_ground(view)
+    expected = replace(_expected(), any_shape=True, perspective=False)
+    cards = [Judged(quad=quad, score=0.96, **PLAIN) for quad in (first, second)]
+    joint = Judged(quad=outer, score=0.95, **PLAIN)
+
+    kept = without_joins(view, [*cards, joint], expected)
+
+    assert (joint in kept) == (between != "lid")
+    assert all(card in kept for card in cards)

@@ -12,11 +12,13 @@ import pytest
 import small_packet
 from evaluation import papers
 from helpers import KINDS, angle_deg, codes, corner_error_mm, jaccard, picture_of, run
+from hypothesis import given
+from hypothesis import strategies as st
 
 from packet.imaging import find
 from packet.imaging.choose import choose
 from packet.imaging.expected import Expected
-from packet.imaging.geometry import overlap
+from packet.imaging.geometry import common_area, overlap
 from packet.imaging.item import picture_page
 from packet.imaging.openings import united
 from packet.imaging.page_parts import is_part_of_page
@@ -42,6 +44,26 @@ def test_jaccard_of_shifted_squares():
     index, _ = overlap(square, square + np.array([1, 0]))
 
     assert index == pytest.approx(99 / 101)
+
+
+@given(
+    sides=st.tuples(*[st.floats(20.0, 900.0)] * 2),
+    angle=st.floats(0.0, 6.3),
+    share=st.floats(-0.9, 0.9),
+    play=st.sampled_from([0.0, 1e-9, 1e-6, 1e-4]),
+    seed=st.integers(0, 999),
+)
+def test_ground_that_two_outlines_share(sides, angle, share, play, seed):
+    """One moved along its own side: their other sides lie on one another, or nearly so."""
+    (wide, high), rng = sides, np.random.default_rng(seed)
+    turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+    one = np.array([[0, 0], [wide, 0], [wide, high], [0, high]]) @ turn + rng.uniform(0, 2000, 2)
+    other = one + share * (one[1] - one[0]) + rng.uniform(-play, play, (4, 2))
+    other = np.roll(other, int(rng.integers(4)), axis=0)
+
+    found = [common_area(a, b) for a, b in ((one, other), (other, one), (one[::-1], other))]
+
+    assert found == pytest.approx([(1 - abs(share)) * wide * high] * 3, rel=1e-4)
 
 
 @pytest.mark.parametrize("lid", [250.0, 150.0, 30.0])

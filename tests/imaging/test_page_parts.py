@@ -10,6 +10,7 @@ from packet.imaging.expected import Expected
 from packet.imaging.find import Found
 from packet.imaging.page_parts import is_part_of_page
 from packet.imaging.sizing import expected_sizes
+from packet.imaging.table import is_other_paper
 from packet.imaging.view import make_view
 from packet.model import Kind
 
@@ -52,3 +53,14 @@ def test_lines_around_are_those_of_a_page_or_the_pattern_of_a_cloth(
     found = [Found(quad=QUAD, score=0.9, shape=0.99, off_ground=0.0)]
 
     assert is_part_of_page(view, found, expected, plausible=True) is part
+
+
+@pytest.mark.parametrize("shade", [214, 226])
+def test_between_lines_of_print_paper_shows_its_own_shade(shade: int) -> None:
+    """A block of close print is no other paper, a slip with the same print on it is."""
+    pixels = np.full((930, 1400, 3), 226, np.uint8)
+    cv2.fillConvexPoly(pixels, np.round(QUAD).astype(np.int32), (shade,) * 3)
+    for row in range(5):
+        pixels[250 + row : 676 : 9, 400:1001] = 90
+
+    assert is_other_paper(make_view(pixels), QUAD) is (shade == 214)

@@ -18,6 +18,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
+from packet.imaging.geometry import common_area
 from packet.model import Item, Kind, ScanTask
 
 from .levels import picture
@@ -209,12 +210,10 @@ def match(truths: Sequence[TruthItem], found: Sequence[Item]) -> list[Item | Non
 
 
 def polygon_jaccard(a: np.ndarray, b: np.ndarray) -> float:
-    """Intersection over union of two convex outlines."""
+    """Intersection over union of two outlines, or of their hulls."""
     middle = a.mean(axis=0)
-    one, two = ((quad - middle).astype(np.float32) for quad in (a, b))
-    if not cv2.isContourConvex(one) or not cv2.isContourConvex(two):
-        one, two = cv2.convexHull(one), cv2.convexHull(two)
-    both = float(cv2.intersectConvexConvex(one, two)[0])
+    one, two = (cv2.convexHull((quad - middle).astype(np.float32))[:, 0] for quad in (a, b))
+    both = common_area(one, two)
     either = cv2.contourArea(one) + cv2.contourArea(two) - both
     return both / either if either > 0 else 0.0
 
