@@ -206,9 +206,9 @@ def overlap(a: Quads, b: Quads) -> tuple[float, float]:
 
 
 def common_area(a: Quads, b: Quads) -> float:
-    """Of two convex polygons, (n, 2) each, either way round: one clipped by each side of the other (Sutherland
-    and Hodgman, CACM 1974), in double precision. OpenCV's own is wrong for one in eighty pairs of
-    which sides nearly lie on one another."""
+    """Of two convex polygons, (n, 2) each, either way round: one clipped by each side of the other
+    (Sutherland and Hodgman, CACM 1974), in double precision. OpenCV's own is wrong for one in
+    eighty pairs of which sides nearly lie on one another."""
     seen: list[list[float]] = a.tolist()
     sides: list[list[float]] = b.tolist()
     way = 1.0 if _turned(sides) > 0 else -1.0
