@@ -38,6 +38,7 @@ BAND_WORST, _BAND_APART = 0.5, 0.85  # share of a side with an edge; in colours
 _BAND_MORE = 0.05  # in colours, that an item with its band is more unlike what is around it
 _BAND_LESS = 0.15  # share less that its weakest side may have, where the quad has a wanted shape
 _ON_IT = 0.97  # of a quad, that lies on a larger one
+_LEAST_PART, _ALL_PLAIN = 0.4, 0.97  # of what a shadow parts; share with an edge, of each side
 _LEAST_BUT_BAND, _MOST_BUT_BAND = 0.6, 0.94  # of an item without it; its shadow is narrower
 _SAME_SIDE = 0.008  # of what a quad is around
 _TWIN_WORST = 0.9  # share with an edge, of the weakest side of a second one of an item's size
@@ -118,7 +119,8 @@ def _is_twin(view: View, one: Judged, other: Judged, outer: Judged, expected: Ex
 def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
     """The item of which a quad lacks a band along one side, or two (a title, a stripe, what lies
     beyond a finger): about as good, and along those sides unlike all around it, or ended by plain
-    edges, where no kind has the quad's own shape, or all of it is less like what is around."""
+    edges, where no kind has the quad's own shape, or all of it is less like what is around. Or the
+    one of which all sides are plain where a shadow's edge is the quad's last one."""
     best = inner
     for one in good:
         if one.cut or one.worst < BAND_WORST:
@@ -131,10 +133,13 @@ def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
             continue
         jaccard, part = overlap(inner.quad, one.quad)
         larger = abs(signed_area(one.quad)) > abs(signed_area(best.quad))
-        if not (larger and part > _ON_IT and _LEAST_BUT_BAND < jaccard < _MOST_BUT_BAND):
+        if not (larger and part > _ON_IT and _LEAST_PART < jaccard < _MOST_BUT_BAND):
             continue
         sides = _added_sides(inner.quad, one.quad)
-        if len(sides) not in (1, 2):
+        if len(sides) == 1 and _is_all_plain(one) and inner.worst < _BAND_EDGE:
+            best = one
+            continue
+        if len(sides) not in (1, 2) or jaccard < _LEAST_BUT_BAND:
             continue
         if inner.shape >= FITS and one.worst < inner.worst - _BAND_LESS:
             continue
@@ -144,6 +149,12 @@ def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
         if ended or (view.contrast(one.quad).inner[sides] > _BAND_APART).all():
             best = one
     return best if best is inner else replace(best, score=max(inner.score, best.score))
+
+
+def _is_all_plain(one: Judged) -> bool:
+    """Each side from end to end, of a wanted shape: so none is where a shadow or a line ends that
+    lies across a part of it."""
+    return one.worst > _ALL_PLAIN and one.shape > FITS
 
 
 def _added_sides(inner: Quads, outer: Quads) -> NDArray[np.int64]:
