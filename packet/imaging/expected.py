@@ -30,6 +30,7 @@ _LEAST_SEEN_PX_PER_MM = 36 / 25.4  # a page in half of a photo that was made sma
 _LEAST_MM = 40.0
 EXACT = 0.01  # logarithm: a trusted scale is no more exact
 _WITH_SHADOW = 2 * EXACT  # of a card that is not yet put onto its own edges
+_SHADOW_MM, _WITH_SHADOW_FITS = 1.2, 0.93  # of a lid, beside an item; how well it fits with that
 _AS_LONG, _MOST_LESS = 0.03, 0.45  # logarithms, of a paper without what lies beyond a stripe
 _MOST_LIE = 0.45  # logarithm: a tag of 300 dpi on a scan of 200
 _CARD_SHAPE = float(np.log(85.60 / 53.98))  # logarithm; ISO/IEC 7810, ID-1
@@ -99,14 +100,19 @@ class Expected:
         return np.asarray(np.abs(log_aspect[..., None] - wanted).min(axis=-1), np.float64)
 
     def _size_fits(self, quads: Quads, log_aspect: NDArray[np.float64]) -> NDArray[np.float64]:
-        """By trusted dpi; a scanner's tag may still lie, so a right shape alone counts too."""
+        """By trusted dpi; the shadow of a lid may be taken in, and a scanner's tag may still lie, so
+        that a right shape alone counts too."""
         best = np.zeros(len(quads))
-        sides = np.log(np.maximum(sides_of(self._square(quads)), 1e-6))
-        for w, h in self.sizes_mm:
-            miss = np.abs(sides - np.log([w, h])).max(axis=1)
+        sides_mm = np.maximum(sides_of(self._square(quads)), 1e-6)
+        for size_mm in self.sizes_mm:
+            w, h = size_mm
+            shadow_mm = np.clip(sides_mm - size_mm, 0.0, _SHADOW_MM)
+            off = np.abs(np.log([sides_mm, sides_mm - shadow_mm]) - np.log(size_mm))
+            miss, in_shadow = off.max(axis=2)
             shape = np.abs(log_aspect - np.log(w / h))
             lie = np.where(miss < _MOST_LIE, 0.75 * _fits(shape, 0.025), 0.0)
-            best = np.maximum(best, np.maximum(_fits(miss, 0.03), lie))
+            known = np.maximum(_fits(miss, 0.03), _WITH_SHADOW_FITS * _fits(in_shadow, 0.03))
+            best = np.maximum(best, np.maximum(known, lie))
         return best
 
     def cut_sides(self, quads: Quads) -> NDArray[np.int64]:
