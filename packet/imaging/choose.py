@@ -216,7 +216,7 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
     )
     if same or (is_whole(one) and lies_on_lid(view, one.quad)):
         return True
-    if one.score < first.score - BESIDE:
+    if one.score < min(first.score, CERTAIN) - BESIDE:
         return False
     if expected.px_per_mm is not None and is_plain(one):  # white, under a white lid
         return True
