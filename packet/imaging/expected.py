@@ -100,7 +100,7 @@ class Expected:
         return np.asarray(np.abs(log_aspect[..., None] - wanted).min(axis=-1), np.float64)
 
     def _size_fits(self, quads: Quads, log_aspect: NDArray[np.float64]) -> NDArray[np.float64]:
-        """By trusted dpi; the shadow of a lid may be taken in, and a scanner's tag may still lie, so
+        """By trusted dpi; a lid's shadow may be taken in, and a scanner's tag may still lie, so
         that a right shape alone counts too."""
         best = np.zeros(len(quads))
         sides_mm = np.maximum(sides_of(self._square(quads)), 1e-6)
