@@ -46,9 +46,10 @@ _ON_LID_WORST = 0.9  # the same, of an item on a lid, however faint its sides
 _PARTS_LESS, _PARTS_APART = 0.35, 0.55  # score, and in colours off a cloth, of what parts lie on
 _MOST_OF_WHOLE, _MOSTLY_ON = 0.75, 0.93  # its area; of a part, that lies on it
 _OFF_LID, _OWN_SHADOW = 0.9, 1.1  # share between an item and a print on it; of what is printed
-_JOINED_WORST, _JOINED_SHAPE, _JOINED_LESS = 0.85, 0.6, 0.15  # of each of two that a quad joins
+_JOINED_WORST, _JOINED_LESS = 0.85, 0.15  # of each of two that a quad joins; than its score
 _NO_MARGIN = 0.97  # of a quad, that lies on the hull of two
 _GAP_SHARE, _GAP_OFF = 0.02, 0.5  # of it, between them; of that, off the ground
+_OFF_GROUND, _ON_GROUND = 0.9, 0.3  # of a paper, and of a ring around it
 RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
 
 
@@ -78,6 +79,8 @@ def item_around(view: View, inner: Judged, good: Sequence[Judged], expected: Exp
     What lies between the two is then neither table nor, by its size, may the quad be an item; nor
     are there several of them.
     """
+    if _lies_on_ground(view, inner):
+        return inner
     around = []
     for one in good:
         if one.cut or one.shape < 0.9 or not three_sides(one):
@@ -94,6 +97,14 @@ def item_around(view: View, inner: Judged, good: Sequence[Judged], expected: Exp
         ):
             around.append(one)
     return around[int(np.argmax(worth_of(around)))] if around else inner
+
+
+def _lies_on_ground(view: View, one: Judged) -> bool:
+    """A paper of a wanted shape, all sides plain, with the ground all around it."""
+    plain = one.shape > FITS and one.worst > _ALL_PLAIN and not one.cut
+    ring = grown(one.quad, _OWN_SHADOW + 0.05), grown(one.quad, _OWN_SHADOW - 0.05)
+    off = view.off_ground(one.quad)
+    return plain and off > _OFF_GROUND and view.off_ground(*ring) < _ON_GROUND
 
 
 def _is_no_table_between(view: View, outer: Quads, inner: Quads) -> bool:
@@ -205,29 +216,30 @@ def _is_part(part: Judged, whole: Judged) -> bool:
 
 
 def without_joins(view: View, good: Sequence[Judged], expected: Expected) -> list[Judged]:
-    """Without quads that are but two whole items of one size and the ground between them: cards in
-    a row have sides in line, and what takes in both of them is larger. A paper goes on beyond what
-    is printed on it; the pages of an opening leave no ground free."""
-    whole = [
-        one
-        for one in good
-        if one.worst > _JOINED_WORST and one.shape > _JOINED_SHAPE and not one.cut
-    ]
+    """Without quads that are but two whole items and the ground between them: cards in a row have
+    sides in line, and what takes in both of them is larger. A paper goes on beyond what is printed
+    on it; the pages of an opening leave no ground free."""
+    whole = [one for one in good if one.worst > _JOINED_WORST and not one.cut]
     pairs = [
         (one, other)
         for one, other in combinations(whole, 2)
-        if alike(view, one, other, expected) and overlap(one.quad, other.quad)[1] < 0.12
+        if overlap(one.quad, other.quad)[1] < 0.12
+        and (_is_item_beside(one, other) or alike(view, one, other, expected))
     ]
     return [one for one in good if not any(_joins(view, one, *pair) for pair in pairs)]
 
 
+def _is_item_beside(one: Judged, other: Judged) -> bool:
+    """One of two has a wanted shape, and all sides of both are plain."""
+    return min(one.worst, other.worst) > _ALL_PLAIN and max(one.shape, other.shape) > FITS
+
+
 def _joins(view: View, one: Judged, first: Judged, second: Judged) -> bool:
-    if one is first or one is second or one.score > min(first.score, second.score) + _JOINED_LESS:
+    """It is what two others, one about as good, and the ground between them make up."""
+    if one is first or one is second or max(first.score, second.score) < one.score - _JOINED_LESS:
         return False
     area = abs(signed_area(one.quad))
     parts = (first.quad, second.quad)
-    if area < 1.2 * abs(signed_area(first.quad)):
-        return False
     hull = cv2.convexHull(np.concatenate(parts).astype(np.float32))[:, 0]
     if common_area(hull, one.quad) < _NO_MARGIN * area:
         return False

@@ -98,23 +98,25 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
 def _vouched_for(
     view: View, chosen: Sequence[Judged], judged: Sequence[Judged], expected: Expected
 ) -> list[Judged]:
-    """A second item as large as the only one: a card, unlike all around it, of which fingers, a
-    reflection or the picture's edge hide one side; or on a scan white on a lid as white."""
-    if len(chosen) != 1 or chosen[0].cut:
+    """Items as large as the best one: in a photo a second card, unlike all around it, of which
+    fingers, a reflection or the picture's edge hide one side; on a scan what is as white as the
+    lid."""
+    if not chosen or chosen[0].cut or (expected.perspective and len(chosen) > 1):
         return []
     cards = expected.is_card(view.to_source(chosen[0].quad))
     if expected.perspective and not cards:
         return []
+    more: list[Judged] = []
     for one in judged:
         if (
             one.score > _VOUCHED
             and float(np.sort(one.edges)[1]) > BAND_WORST
             and alike(view, chosen[0], one, expected)
-            and overlap(one.quad, chosen[0].quad)[1] < 0.12
+            and all(overlap(one.quad, other.quad)[1] < 0.12 for other in (*chosen, *more))
             and _may_be_second(view, one, chosen[0], expected, cards=cards)
         ):
-            return [one]
-    return []
+            more.append(one)
+    return more[:1] if expected.perspective else more
 
 
 def _may_be_second(

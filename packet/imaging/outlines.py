@@ -10,6 +10,7 @@ from itertools import combinations
 import numpy as np
 
 from packet.imaging.around import FITS
+from packet.imaging.card_scale import with_scale_of_card
 from packet.imaging.expected import Expected
 from packet.imaging.find import SURE, Found, find_items
 from packet.imaging.flush import with_flush
@@ -114,6 +115,7 @@ def _found(
     """The items; at the edges of the glass nothing is looked for beside a page full of print."""
     fills = printed is not None and _fills(view, printed)
     found = find_items(picture.pixels, view, any_kind, expected, page=fills)
+    found = with_scale_of_card(picture.pixels, view, found, any_kind, expected)
     if printed is not None and printed.share >= _WRITTEN:
         return found
     return with_flush(picture.pixels, view, found, any_kind, expected)
