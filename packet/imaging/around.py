@@ -218,8 +218,15 @@ def _is_part(part: Judged, whole: Judged) -> bool:
 def without_joins(view: View, good: Sequence[Judged], expected: Expected) -> list[Judged]:
     """Without quads that are but two whole items and the ground between them: cards in a row have
     sides in line, and what takes in both of them is larger. A paper goes on beyond what is printed
-    on it; the pages of an opening leave no ground free."""
-    whole = [one for one in good if one.worst > _JOINED_WORST and not one.cut]
+    on it; the pages of an opening leave no ground free. In a photo the ground must be known: all
+    of a table of several colours looks like it."""
+    whole = [
+        one
+        for one in good
+        if one.worst > _JOINED_WORST
+        and not one.cut
+        and not (expected.perspective and view.off_ground(one.quad) < _GAP_OFF)
+    ]
     pairs = [
         (one, other)
         for one, other in combinations(whole, 2)

@@ -27,7 +27,7 @@ from packet.model import SizeMm
 
 _LEAST_PX_PER_MM = 60 / 25.4
 _LEAST_SEEN_PX_PER_MM = 36 / 25.4  # a page in half of a photo that was made small to be sent
-_LEAST_MM = 40.0
+_LEAST_MM, _LEAST_HIGH_MM = 40.0, 18.0  # of a paper; barcodes and stripes are narrower
 EXACT = 0.01  # logarithm: a trusted scale is no more exact
 _WITH_SHADOW = 2 * EXACT  # of a card that is not yet put onto its own edges
 _SHADOW_MM, _WITH_SHADOW_FITS = 1.2, 0.93  # of a lid, beside an item; how well it fits with that
@@ -266,7 +266,9 @@ class Expected:
     def _large_enough(self, quads: Quads) -> NDArray[np.bool_]:
         """An item seen with fewer than 36 pixels per inch, or a tiny part of a scan, is none."""
         if self.px_per_mm is not None:
-            return np.asarray(sides_of(self._square(quads)).max(axis=1) > _LEAST_MM)
+            sides_mm = sides_of(self._square(quads))
+            large = sides_mm.max(axis=1) > _LEAST_MM
+            return np.asarray(large & (sides_mm.min(axis=1) > _LEAST_HIGH_MM))
         sides = sides_of(quads)
         large = sides.max(axis=1) >= 0.12 * max(self.width_px, self.height_px)
         if self.any_shape or not self.sizes_mm:
