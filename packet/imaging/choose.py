@@ -214,7 +214,7 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
     same = (
         not (first.cut or one.cut)
         and alike(view, first, one, expected)
-        and (one.support > 0.8 or view.apart(one.quad) > RING_APART)
+        and ((one.support > 0.8 and not one.outside) or view.apart(one.quad) > RING_APART)
     )
     if same or (is_whole(one) and lies_on_lid(view, one.quad)):
         return True
@@ -222,6 +222,10 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
         return False
     if expected.px_per_mm is not None and is_plain(one):  # white, under a white lid
         return True
+    if expected.perspective and view.off_ground(first.quad) < ON_GROUND:
+        least = min(RING_APART, _AS_APART * view.apart(first.quad))
+        if view.apart(one.quad) < least:  # tiles beside it, as plain as it is
+            return False
     return _is_off_ground(view, one, first, expected)
 
 
