@@ -58,4 +58,3 @@ def _is_plain_card(one: Found, expected: Expected) -> bool:
 def _px_per_mm(card: Found) -> float:
     wide, high = side_lengths(card.quad)
     return float(np.sqrt(wide * high / (_LONG_MM * _SHORT_MM)))
-

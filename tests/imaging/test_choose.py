@@ -10,9 +10,9 @@ import pytest
 from evaluation.camera import tilted
 
 from packet.imaging.around import item_around, without_joins
-from packet.imaging.choose import choose
+from packet.imaging.choose import choose, one_scale
 from packet.imaging.expected import Expected
-from packet.imaging.geometry import plane_shape, plane_shapes
+from packet.imaging.geometry import plane_shape, plane_shapes, signed_area
 from packet.imaging.propose import by_ground
 from packet.imaging.score import Judged
 from packet.imaging.view import make_view
@@ -236,3 +236,57 @@ def test_two_cards_of_a_row_and_the_lid_between_them_are_no_larger_item(between:
 
     assert (joint in kept) == (between != "lid")
     assert all(card in kept for card in cards)
+
+
+@pytest.mark.parametrize(("edge", "goes_on"), [(0.85, True), (0.99, False)])
+def test_a_page_goes_on_beyond_the_edge_of_a_shadow(edge: float, goes_on: bool) -> None:
+    """All sides of the page are plain from end to end, that of the shadow is not; half a page that
+    ends as plainly is another paper."""
+    picture = np.full((900, 1300, 3), 170, np.uint8)
+    page = np.array([[300.0, 100.0], [800.0, 100.0], [800.0, 807.0], [300.0, 807.0]])
+    cv2.fillConvexPoly(picture, page.astype(np.int32), (205, 205, 205))
+    part = page.copy()
+    part[2:, 1] = 454.0
+    inner = Judged(quad=part, score=0.93, **{**PLAIN, "worst": edge})
+    outer = Judged(quad=page, score=0.86, **{**PLAIN, "worst": 1.0})
+    expected = replace(_expected(), sizes_mm=((210.0, 297.0), (210.0, 148.5)))
+
+    (one,) = choose(make_view(picture), [inner, outer], expected)
+
+    assert one.quad is (page if goes_on else part)
+
+
+@pytest.mark.parametrize("beside", ["card", "tiles"])
+def test_tiles_beside_an_opening_are_no_second_item(beside: str) -> None:
+    """Where the ground is not known they are as plain as it is, but look like all around them; a
+    card much farther off is one by its size on the table."""
+    picture = np.full((900, 1300, 3), (120, 150, 160), np.uint8)
+    picture[::90], picture[:, ::90] = 90, 90
+    first = np.array([[600.0, 100.0], [1210.0, 100.0], [1210.0, 533.0], [600.0, 533.0]])
+    cv2.fillConvexPoly(picture, first.astype(np.int32), (220, 222, 226))
+    second = np.array([[90.0, 90.0], [450.0, 90.0], [450.0, 317.0], [90.0, 317.0]])
+    if beside == "card":
+        cv2.fillConvexPoly(picture, second.astype(np.int32), (60, 40, 90))
+    view = make_view(picture)
+    view.ground[:] = [np.zeros(view.small.shape[:2], np.uint8)]
+    view.ground[0][::20] = 1
+    judged = [
+        Judged(quad=first, score=0.97, **PLAIN),
+        Judged(quad=second, score=0.96, **{**PLAIN, "support": 0.99}),
+    ]
+
+    assert len(choose(view, judged, _expected())) == 1 + (beside == "card")
+
+
+def test_of_two_cards_the_nearer_one_may_seem_twice_as_large() -> None:
+    """Tilted by 33 degrees and seen from near: both have one size on the table."""
+    camera = tilted(size_px=SIZE, focal=0.85, tilt_deg=33, towards_deg=0, roll_deg=0)
+    wide, high = ID1
+    card = np.array([[0, 0, 0], [wide, 0, 0], [wide, high, 0], [0, high, 0.0]])
+    quads = [camera.project((card - [wide / 2, high / 2 + y, 0]) * 4.0) for y in (-80.0, 80.0)]
+    areas = [abs(signed_area(quad)) for quad in quads]
+    assert max(areas) > 2.0 * min(areas)
+    judged = [Judged(quad=quad, score=0.97, **PLAIN) for quad in quads]
+    view = make_view(np.zeros((SIZE[1], SIZE[0], 3), np.uint8))
+
+    assert len(one_scale(view, judged, replace(_expected(), any_shape=True))) == 2
