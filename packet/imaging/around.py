@@ -247,7 +247,7 @@ def _joins(view: View, one: Judged, first: Judged, second: Judged) -> bool:
         return False
     area = abs(signed_area(one.quad))
     parts = (first.quad, second.quad)
-    hull = cv2.convexHull(np.concatenate(parts).astype(np.float32))[:, 0]
+    hull = cv2.convexHull(np.concatenate(parts).astype(np.float32))[:, 0].astype(np.float64)
     if common_area(hull, one.quad) < _NO_MARGIN * area:
         return False
     between = area - sum(common_area(one.quad, part) for part in parts)

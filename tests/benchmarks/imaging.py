@@ -4,8 +4,9 @@
 
 Seeds 0 to 999 are for development: look at them, tune on them. Seeds 1000 and up are for the
 figures: never look into them one by one, never tune on them (DEVELOPERS.md names those that have
-been looked at since). A figure that is quoted names its level and its seeds. Pictures live in a temporary folder and are never kept, unless ``--keep`` says
-where. A run that is interrupted (SIGINT or SIGTERM) prints the table of what it has done.
+been looked at since). A figure that is quoted names its level and its seeds. Pictures live in a
+temporary folder and are never kept, unless ``--keep`` says where. A run that is interrupted (SIGINT
+or SIGTERM) prints the table of what it has done.
 ``--worst`` lists the items that went wrong, for development seeds. ``--duplicates`` takes each seed
 as a packet in which openings were photographed twice, and prints recall and false pairs.
 """
