@@ -158,6 +158,12 @@ def around_print(view: View, chosen: Sequence[Judged], expected: Expected) -> li
     return sorted(found, key=lambda one: -one.score)
 
 
+def has_free_print(view: View, chosen: Sequence[Judged]) -> bool:
+    """There is a block of print on a scan that lies on no item."""
+    short = min(min(side_lengths(one.quad)) for one in chosen)
+    return any(True for _ in _blocks(_free_print(view, chosen), view, gap_px=_GAP * short))
+
+
 def _free_print(view: View, chosen: Sequence[Judged]) -> NDArray[np.float32]:
     """Ink that lies on none of the items."""
     points = ink_of(np.ascontiguousarray(view.lab[..., 0]))

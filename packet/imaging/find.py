@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.around import FITS, SOFT, item_around
-from packet.imaging.beside import around_print, as_large, made_as_large
+from packet.imaging.beside import around_print, as_large, has_free_print, made_as_large
 from packet.imaging.choose import (
     CERTAIN,
     ENOUGH,
@@ -41,7 +41,7 @@ from packet.imaging.propose import by_ground, by_regions, within_colours
 from packet.imaging.rank import MOVED, PLAINLY_APART, best_of, by_colours, distinct, rank, uneven
 from packet.imaging.score import Judged, judge
 from packet.imaging.skew import ink_of, straight_by_text
-from packet.imaging.square import is_square
+from packet.imaging.square import is_square, stands_square
 from packet.imaging.view import View
 
 SURE = 0.9
@@ -126,6 +126,8 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
     ranked = rank(view, rough, expected)
     chosen = choose(view, ranked, expected)
     sure = all(one.score >= CERTAIN for one in chosen) and _sure(view, chosen, ranked)
+    if sure and _may_be_scan(chosen, expected):
+        sure = not has_free_print(view, chosen)  # of a white card on a white lid
     if not sure:
         more = others()
         rough = [*rough, *more]
@@ -172,6 +174,11 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
             ranked = best_of([*ranked, *(by_colours(view, judged) if hard else judged)])
             chosen = choose(view, ranked, expected)
     return chosen, hard
+
+
+def _may_be_scan(chosen: Sequence[Judged], expected: Expected) -> bool:
+    square = not expected.camera and all(stands_square(one.quad) for one in chosen)
+    return not expected.perspective or square
 
 
 def _by_look(view: View, rough: Sequence[Quads], expected: Expected) -> list[Judged]:

@@ -23,6 +23,7 @@ _HORIZON = 0.2  # depth, of that of the quad's first corner: what lies beyond is
 _SMOOTH = 8.0  # median deviation within a square, in Lab
 _PLAIN = 18.0  # by so much, in Lab, squares of two colours differ at least
 _MOST_LARGER = 2.5
+_MANY = 2  # squares: one alone may be a part of a page whose table is as light as it is
 _ALIKE = 0.4  # of that, squares of one colour at most: the light may slope
 
 
@@ -40,22 +41,24 @@ def squares_of_many(view: View, quads: Sequence[Quads]) -> list[bool]:
     """Which of the quads are squares of a chequered table.
 
     Of one of them the places next to it are of one other colour, and those two steps away,
-    straight or slantwise, of its own; where there is one, what has its colours and is not much
-    larger is like it. Of an
-    item on a plain table the latter are table; of white paper on white the former are alike.
+    straight or slantwise, of its own; where there are some, what has their colours and is not much
+    larger is like them. Of an item on a plain table the latter are table; of white paper on white
+    the former are alike.
     """
     if not len(quads):
         return []
     stacked = np.asarray(quads)
     seen = _around(view, stacked)
     areas = np.array([abs(signed_area(quad)) for quad in stacked])
-    pairs = [(pair, area) for k, area in enumerate(areas) if (pair := _two_colours(seen, k))]
+    found = {k: pair for k in range(len(areas)) if (pair := _two_colours(seen, k))}
+    if len(found) < _MANY:
+        return [k in found for k in range(len(areas))]
     return [
         bool(seen.smooth[k, 0])
         and any(
-            area < _MOST_LARGER * its_area
+            area < _MOST_LARGER * areas[one]
             and min(_apart(seen.colours[k, 0], colour) for colour in pair) < _ALIKE * _apart(*pair)
-            for pair, its_area in pairs
+            for one, pair in found.items()
         )
         for k, area in enumerate(areas)
     ]
