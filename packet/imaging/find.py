@@ -125,9 +125,7 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
     rough, others = by_ground(view)
     ranked = rank(view, rough, expected)
     chosen = choose(view, ranked, expected)
-    sure = all(one.score >= CERTAIN for one in chosen) and _sure(view, chosen, ranked)
-    if sure and _may_be_scan(chosen, expected):
-        sure = not has_free_print(view, chosen)  # of a white card on a white lid
+    sure = _settled_at_once(view, chosen, ranked, expected)
     if not sure:
         more = others()
         rough = [*rough, *more]
@@ -176,9 +174,16 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
     return chosen, hard
 
 
-def _may_be_scan(chosen: Sequence[Judged], expected: Expected) -> bool:
+def _settled_at_once(
+    view: View, chosen: Sequence[Judged], ranked: Sequence[Judged], expected: Expected
+) -> bool:
+    """Every item is certain, and nothing else stands out; on what may be a scan, no print either:
+    it may be that of a white card on a white lid."""
+    if not (all(one.score >= CERTAIN for one in chosen) and _sure(view, chosen, ranked)):
+        return False
     square = not expected.camera and all(stands_square(one.quad) for one in chosen)
-    return not expected.perspective or square
+    may_be_scan = not expected.perspective or square
+    return not (may_be_scan and has_free_print(view, chosen))
 
 
 def _by_look(view: View, rough: Sequence[Quads], expected: Expected) -> list[Judged]:

@@ -155,9 +155,11 @@ def joined(
 
 def _cuts(whole: Judged, other: Judged) -> bool:
     """A plainer item lies partly on what would be an opening: another page beside it, and no
-    other outline of that opening."""
+    other outline of that opening. Of what is cut off only the part in the picture counts."""
+    if other.score <= whole.score:
+        return False
     jaccard, part = overlap(whole.quad, other.quad)
-    return other.score > whole.score and _SHARED < part < _ALL and jaccard < _ALMOST
+    return _SHARED < part < _ALL * (1 - other.outside) and jaccard < _ALMOST
 
 
 def _is_of_two(half: Judged, whole: Judged, good: Sequence[Judged]) -> bool:
