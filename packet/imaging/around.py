@@ -47,7 +47,7 @@ _PARTS_LESS, _PARTS_APART = 0.35, 0.55  # score, and in colours off a cloth, of 
 _MOST_OF_WHOLE, _MOSTLY_ON = 0.75, 0.93  # its area; of a part, that lies on it
 _OFF_LID, _OWN_SHADOW = 0.9, 1.1  # share between an item and a print on it; of what is printed
 _JOINED_WORST, _JOINED_LESS = 0.85, 0.15  # of each of two that a quad joins; than its score
-_NO_MARGIN = 0.97  # of a quad, that lies on the hull of two
+_MOSTLY, _NOT_ALL, _NO_MARGIN = 0.6, 0.95, 0.97  # of each, that lies on it; of it, on their hull
 _GAP_SHARE, _GAP_OFF = 0.02, 0.5  # of it, between them; of that, off the ground
 _OFF_GROUND, _ON_GROUND = 0.9, 0.3  # of a paper, and of a ring around it
 RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
@@ -216,10 +216,10 @@ def _is_part(part: Judged, whole: Judged) -> bool:
 
 
 def without_joins(view: View, good: Sequence[Judged], expected: Expected) -> list[Judged]:
-    """Without quads that are but two whole items and the ground between them: cards in a row have
-    sides in line, and what takes in both of them is larger. A paper goes on beyond what is printed
-    on it; the pages of an opening leave no ground free. In a photo the ground must be known: all
-    of a table of several colours looks like it."""
+    """Without quads that are but two whole items and the ground between them, or one less a band
+    and the ground on its other side: cards in a row have sides in line. A paper goes on beyond what
+    is printed on it; the pages of an opening leave no ground free. In a photo the ground must be
+    known: all of a table of several colours looks like it."""
     whole = [
         one
         for one in good
@@ -233,7 +233,13 @@ def without_joins(view: View, good: Sequence[Judged], expected: Expected) -> lis
         if overlap(one.quad, other.quad)[1] < 0.12
         and (_is_item_beside(one, other) or alike(view, one, other, expected))
     ]
-    return [one for one in good if not any(_joins(view, one, *pair) for pair in pairs)]
+    items = [one for one in whole if _is_all_plain(one)]
+    return [
+        one
+        for one in good
+        if not any(_joins(view, one, *pair) for pair in pairs)
+        and not any(_crosses(view, one, item) for item in items)
+    ]
 
 
 def _is_item_beside(one: Judged, other: Judged) -> bool:
@@ -245,10 +251,29 @@ def _joins(view: View, one: Judged, first: Judged, second: Judged) -> bool:
     """It is what two others, one about as good, and the ground between them make up."""
     if one is first or one is second or max(first.score, second.score) < one.score - _JOINED_LESS:
         return False
-    area = abs(signed_area(one.quad))
     parts = (first.quad, second.quad)
-    hull = cv2.convexHull(np.concatenate(parts).astype(np.float32))[:, 0].astype(np.float64)
-    if common_area(hull, one.quad) < _NO_MARGIN * area:
+    if min(_share_on(part, one.quad) for part in parts) < _MOSTLY:
         return False
-    between = area - sum(common_area(one.quad, part) for part in parts)
-    return between > _GAP_SHARE * area and view.off_ground(one.quad, *parts) < _GAP_OFF
+    hull = cv2.convexHull(np.concatenate(parts).astype(np.float32))[:, 0].astype(np.float64)
+    within = common_area(hull, one.quad) / abs(signed_area(one.quad))
+    return within > _NO_MARGIN and _rest_is_ground(view, one.quad, *parts)
+
+
+def _crosses(view: View, one: Judged, item: Judged) -> bool:
+    """It is the most of an item that is about as good, and ground."""
+    if one is item or item.score < one.score - _JOINED_LESS:
+        return False
+    on_it = _share_on(item.quad, one.quad)
+    return _MOSTLY < on_it < _NOT_ALL and _rest_is_ground(view, one.quad, item.quad)
+
+
+def _share_on(part: Quads, quad: Quads) -> float:
+    """The share of a part that lies on a quad."""
+    return common_area(part, quad) / max(abs(signed_area(part)), 1e-9)
+
+
+def _rest_is_ground(view: View, quad: Quads, *parts: Quads) -> bool:
+    """Enough of it lies on none of the parts, and looks like the ground."""
+    area = abs(signed_area(quad))
+    rest = area - sum(common_area(quad, part) for part in parts)
+    return rest > _GAP_SHARE * area and view.off_ground(quad, *parts) < _GAP_OFF

@@ -238,6 +238,25 @@ def test_two_cards_of_a_row_and_the_lid_between_them_are_no_larger_item(between:
     assert all(card in kept for card in cards)
 
 
+@pytest.mark.parametrize("portrait", [False, True])
+def test_most_of_a_card_and_the_lid_beside_it_is_no_card(portrait: bool) -> None:
+    """Its title left out, it ends where the next card begins, and is as large as a card; but what is
+    printed on one lies wholly on it, though that is as white as the lid."""
+    page = np.full((1200, 1600, 3), 243, np.uint8)
+    card = np.array([[100, 80], [1128, 80], [1128, 728], [100, 728.0]])
+    part = card + np.array([[0, 100], [0, 100], [0, 130], [0, 130]])
+    if portrait:
+        part = card + np.array([[-60, -60], [60, -60], [60, 60], [-60, 60]])
+    cv2.fillConvexPoly(page, card.astype(np.int32), (90, 120, 150))
+    view = make_view(page)
+    by_ground(view)
+    expected = replace(_expected(), any_shape=True, perspective=False)
+    whole = Judged(quad=card, score=0.94, **{**PLAIN, "worst": 1.0})
+    other = Judged(quad=part, score=0.95, **PLAIN)
+
+    assert (other in without_joins(view, [whole, other], expected)) is portrait
+
+
 @pytest.mark.parametrize(("edge", "goes_on"), [(0.85, True), (0.99, False)])
 def test_a_page_goes_on_beyond_the_edge_of_a_shadow(edge: float, goes_on: bool) -> None:
     """All sides of the page are plain from end to end, that of the shadow is not; half a page that
