@@ -50,14 +50,14 @@ def exact_outline(
     if view.lid and _is_off_paper(quad, rough, expected):
         quad = rough
     scale = expected.px_per_mm_of(quad)
-    quad = out_of_shadow(pixels, quad, reach_px=_LONG_SHADOW_MM * scale, dark=True)
+    quad = _out_of_shadow(pixels, quad, expected, reach_px=_LONG_SHADOW_MM * scale, dark=True)
     side = int(np.argmin(one.seen))
     even = square_ended(quad, side) if one.cut else quad
     scan = not expected.perspective or _is_rectangle(even, _NEARLY_SQUARE)
     one_askew = not scan and stands_square(even) and _is_rectangle(even, _ONE_ASKEW)
     if not expected.camera and (scan or one_askew):
-        quad = out_of_shadow(pixels, even, reach_px=_SHADOW_MM * scale)
-        quad = out_of_shadow(pixels, quad, reach_px=_SHADOW_MM * scale, dark=True)
+        quad = _out_of_shadow(pixels, even, expected, reach_px=_SHADOW_MM * scale)
+        quad = _out_of_shadow(pixels, quad, expected, reach_px=_SHADOW_MM * scale, dark=True)
         quad = squared(pixels, quad, scan=scan)
         if not one.cut and (not expected.perspective or _is_rectangle(quad, _RECTANGLE)):
             quad = _as_wanted(pixels, quad, expected)
@@ -75,6 +75,16 @@ def exact_outline(
     whole = None if known else whole_by_look(view, levels, quad, side, expected)
     quad = expected.completed(quad, side) if whole is None else whole
     return quad, not expected.is_whole(quad, slack_mm=limit_for("cut-off").limit)
+
+
+def _out_of_shadow(
+    pixels: Pixels, quad: Quads, expected: Expected, *, reach_px: float, dark: bool = False
+) -> Quads:
+    """As ``out_of_shadow``; but a quad that has a wanted size by a trusted scale, and would have
+    none, stays: what seemed a shadow is the white beside a stripe."""
+    moved = out_of_shadow(pixels, quad, reach_px=reach_px, dark=dark)
+    size_mm, still = (expected.size_of(one, within=_NEARLY_SIZED) for one in (quad, moved))
+    return quad if size_mm is not None and still is None else moved
 
 
 def _as_wanted(pixels: Pixels, quad: Quads, expected: Expected) -> Quads:

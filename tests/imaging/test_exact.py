@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
+from packet.imaging import exact
 from packet.imaging.border import prolonged, seen_part
 from packet.imaging.exact import exact_outline
 from packet.imaging.expected import Expected
@@ -67,3 +68,22 @@ def test_a_side_that_can_be_seen_is_left_where_it_is() -> None:
     card = np.array([[200.0, 60.0], [900.0, 50.0], [930.0, 500.0], [210.0, 520.0]])
 
     assert np.array_equal(seen_part(card, 1, (1200, 700)), card)
+
+
+@pytest.mark.parametrize(("in_by_mm", "moved"), [(1.5, True), (4.0, False)])
+def test_the_white_beside_a_stripe_is_no_shadow(monkeypatch, in_by_mm: float, moved: bool) -> None:
+    """A card of its true size by a true scale keeps it; a shadow that was taken in is left."""
+    extra = 15.0 if moved else 0.0
+    card = np.array([[100.0, 100 - extra], [100 + WIDE, 100 - extra], [100 + WIDE, 100 + HIGH]])
+    card = np.append(card, [[100.0, 100 + HIGH]], axis=0)
+    in_by = card + np.array([[0, 10 * in_by_mm], [0, 10 * in_by_mm], [0, 0], [0, 0]])
+    monkeypatch.setattr("packet.imaging.exact.out_of_shadow", lambda *_, **__: in_by)
+    expected = Expected(
+        sizes_mm=((85.60, 53.98), (53.98, 85.60)), px_per_mm=(10.0, 10.0), any_shape=True,
+        perspective=False, openings=True, width_px=1200, height_px=900,
+    )  # fmt: skip
+    pixels = np.zeros((900, 1200, 3), np.uint8)
+
+    quad = exact._out_of_shadow(pixels, card, expected, reach_px=50.0)
+
+    assert (quad is in_by) is moved
