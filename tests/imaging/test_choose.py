@@ -240,8 +240,8 @@ def test_two_cards_of_a_row_and_the_lid_between_them_are_no_larger_item(between:
 
 @pytest.mark.parametrize("portrait", [False, True])
 def test_most_of_a_card_and_the_lid_beside_it_is_no_card(portrait: bool) -> None:
-    """Its title left out, it ends where the next card begins, and is as large as a card; but what is
-    printed on one lies wholly on it, though that is as white as the lid."""
+    """Its title left out, it ends where the next card begins, and is as large as a card; but what
+    is printed on one lies wholly on it, though that is as white as the lid."""
     page = np.full((1200, 1600, 3), 243, np.uint8)
     card = np.array([[100, 80], [1128, 80], [1128, 728], [100, 728.0]])
     part = card + np.array([[0, 100], [0, 100], [0, 130], [0, 130]])
