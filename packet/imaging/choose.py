@@ -20,7 +20,7 @@ from packet.imaging.around import (
     without_joins,
     worth_of,
 )
-from packet.imaging.expected import Expected
+from packet.imaging.expected import EXACT, Expected
 from packet.imaging.geometry import overlap, signed_area, size_misses
 from packet.imaging.holder import card_in_holder
 from packet.imaging.lattice import squares_of_many
@@ -45,6 +45,7 @@ _ALL_OFF = 0.7  # of a card, off the ground: else in part like it
 _CUT_OFF_GROUND = 0.7  # of another item, that is cut off
 _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
 _NO_CHANCE = 0.004  # logarithm, of both sides
+_CUT_WORST = 0.9  # share with an edge, of each side of a cut item that is known by its size
 _VOUCHED = 0.4  # score of a second card of which one side is hidden
 _AS_APART = 0.8  # as the first one
 _THREE_SIDES, _AS_EXACT = 0.97, 0.01  # share with an edge; logarithm, of sides as long as another's
@@ -201,10 +202,12 @@ def is_whole(one: Judged) -> bool:
 
 def _has_size(view: View, one: Judged, expected: Expected) -> bool:
     """On a scan of a true dpi as large as a wanted paper, to some tenths of a millimetre: so well
-    no lines of print meet by chance, though a side of white paper under a white lid is faint."""
-    if one.cut or one.worst < BAND_WORST or one.shape < FITS:
+    no lines of print meet by chance, though a side of white paper under a white lid is faint. What
+    the picture cuts has that of its base alone, and its three sides are plain."""
+    if one.worst < (_CUT_WORST if one.cut else BAND_WORST) or one.shape < FITS:
         return False
-    return expected.is_size(view.to_source(one.quad), within=_NO_CHANCE)
+    within = EXACT if one.cut else _NO_CHANCE
+    return expected.is_size(view.to_source(one.quad), within=within)
 
 
 def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
