@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.expected import Expected
+from packet.imaging.expected import EXACT, Expected
 from packet.imaging.geometry import (
     Quads,
     common_area,
@@ -219,7 +219,8 @@ def without_joins(view: View, good: Sequence[Judged], expected: Expected) -> lis
     """Without quads that are but two whole items and the ground between them, or one less a band
     and the ground on its other side: cards in a row have sides in line. A paper goes on beyond what
     is printed on it; the pages of an opening leave no ground free. In a photo the ground must be
-    known: all of a table of several colours looks like it."""
+    known: all of a table of several colours looks like it. What the picture cuts is none either,
+    where by a true scale a whole item has its size."""
     whole = [
         one
         for one in good
@@ -234,11 +235,13 @@ def without_joins(view: View, good: Sequence[Judged], expected: Expected) -> lis
         and (_is_item_beside(one, other) or alike(view, one, other, expected))
     ]
     items = [one for one in whole if _is_all_plain(one)]
+    sized = [one for one in items if expected.is_size(view.to_source(one.quad), within=EXACT)]
     return [
         one
         for one in good
         if not any(_joins(view, one, *pair) for pair in pairs)
         and not any(_crosses(view, one, item) for item in items)
+        and not (one.cut and any(_is_most_of(item, one) for item in sized))
     ]
 
 
@@ -263,8 +266,12 @@ def _crosses(view: View, one: Judged, item: Judged) -> bool:
     """It is the most of an item that is about as good, and ground."""
     if one is item or item.score < one.score - _JOINED_LESS:
         return False
-    on_it = _share_on(item.quad, one.quad)
-    return _MOSTLY < on_it < _NOT_ALL and _rest_is_ground(view, one.quad, item.quad)
+    return _is_most_of(item, one) and _rest_is_ground(view, one.quad, item.quad)
+
+
+def _is_most_of(item: Judged, one: Judged) -> bool:
+    """The most of an item lies on another quad, but not all of it."""
+    return _MOSTLY < _share_on(item.quad, one.quad) < _NOT_ALL
 
 
 def _share_on(part: Quads, quad: Quads) -> float:

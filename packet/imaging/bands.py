@@ -7,6 +7,7 @@ table has table on both. The side of an item has neither.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ _SAMPLES = 24
 _PLACES = np.array([0.025, 0.04, 0.055, 0.07])  # of the shorter side, off the side
 _LIGHT = 0.6  # what a difference in lightness counts against one in colour: shadows
 _SAME = 8.0
+_ITSELF = np.diag(np.full(4, np.inf, np.float32))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,12 +53,21 @@ def bands(view: View, quads: Quads) -> Bands:
     outer = outer.reshape(inner.shape)
     in_there, out_there = (part.reshape(*inner.shape[:3]) for part in np.split(there, 2, axis=3))
     own = medians(inner, axis=2)  # (n, 4, 3)
-    whole = medians(own, axis=1)[:, None]
+    whole = likeliest_of(own)[:, None]
     tint = np.array([0.4, 1, 1], np.float32)  # the light differs more between sides
     return Bands(
         goes_on=_share(lengths(outer - own[:, :, None]) < _SAME, out_there),
         strange=_share(lengths((inner - whole[:, :, None]) * tint) > _SAME, in_there),
     )
+
+
+def likeliest_of(sides: NDArray[Any]) -> NDArray[Any]:
+    """(n, channels) the colour of that side, of (n, 4, channels), to which another one is nearest:
+    bands along two sides, a page's head and foot, are not its paper."""
+    apart = lengths(sides[:, :, None] - sides[:, None]) + _ITSELF
+    nearest = apart.min(axis=2).argmin(axis=1)[:, None, None]
+    found: NDArray[Any] = np.take_along_axis(sides, nearest, axis=1)
+    return found[:, 0]
 
 
 def _share(hit: NDArray[np.bool_], there: NDArray[np.bool_]) -> NDArray[np.float64]:

@@ -308,7 +308,7 @@ def one_scale(view: View, chosen: Sequence[Judged], expected: Expected) -> list[
     kept = []
     for one in chosen:
         own = expected.scales(view.to_source(one.quad))
-        same = any(0.75 < a / b < 1.33 for a in own for b in scales)
+        same = not own or any(0.75 < a / b < 1.33 for a in own for b in scales)
         if one is largest or same or alike(view, largest, one, expected):
             kept.append(one)
     return kept

@@ -49,6 +49,8 @@ _NEARLY_CERTAIN = 0.93  # with colours that differ plainly from what lies around
 _PLAIN_SCORE = 0.85  # with colours that differ, off the ground
 _TABLE_SEEN = 0.1  # unevenness of the inner faces: along one of them there is table
 _PLAIN_SIDE = 0.9  # share of a side with an edge
+_BANDS_LEFT = 0.7  # Jaccard index of two outlines that each lack a band of one page
+_LEAST_BAND, _MOST_BAND = 1.02, 1.3  # of the area, with one more
 _NO_RIVAL = 0.3  # by so much less, rough, no quad beats an item that is found
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing does
@@ -163,7 +165,11 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
             around = [*rank(view, quads, expected, prolong=False, faint=True), *around]
         ranked = best_of([*ranked, *by_colours(view, around)])
         chosen = choose(view, ranked, expected)
-    more = [*wider(view, chosen, expected), *_mended(chosen, ranked)]
+    more = [
+        *wider(view, chosen, expected),
+        *_mended(chosen, ranked),
+        *(_with_bands(chosen, ranked) if hard else ()),
+    ]
     if more:
         least = min((one.score for one in chosen), default=0.0) - _NO_RIVAL
         judged = rank(view, more, expected, prolong=False, least=least)
@@ -224,6 +230,30 @@ def _mended(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quads]:
                 if 0.004 * around < np.abs(quad - one.quad).max() < 0.02 * around:
                     mended.append(quad)
     return mended[:MOVED]
+
+
+def _with_bands(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quads]:
+    """Items with one side where another outline has it, farther out: a page with bands along its
+    head and its foot has many outlines that end at one of them, and none may be the whole."""
+    made: list[Quads] = []
+    for one in chosen:
+        if one.cut:
+            continue
+        sides = np.stack([one.quad, np.roll(one.quad, -1, axis=0)], axis=1)
+        for other in ranked:
+            if overlap(one.quad, other.quad)[0] < _BANDS_LEFT:
+                continue
+            for k in np.flatnonzero(other.edges >= _PLAIN_SIDE):
+                ends = other.quad[[k, (k + 1) % 4]]
+                corners = meeting(sides[k - 1], ends), meeting(sides[(k + 1) % 4], ends)
+                if corners[0] is None or corners[1] is None:
+                    continue
+                quad = one.quad.copy()
+                quad[[k, (k + 1) % 4]] = corners
+                more = signed_area(quad) / max(signed_area(one.quad), 1e-9)
+                if _LEAST_BAND < more < _MOST_BAND:
+                    made.append(quad)
+    return made[:MOVED]
 
 
 def _on_soft(view: View, expected: Expected) -> tuple[list[Judged], View]:

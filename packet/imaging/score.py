@@ -13,9 +13,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.bands import bands
+from packet.imaging.bands import bands, likeliest_of
 from packet.imaging.expected import Expected
-from packet.imaging.geometry import Quads, along_way, lengths, medians
+from packet.imaging.geometry import Quads, along_way, lengths
 from packet.imaging.table import known_sides
 from packet.imaging.view import View, along_sides
 
@@ -190,12 +190,14 @@ def side_edges(view: View, quads: Quads) -> tuple[NDArray[np.float64], NDArray[n
 
 def _one_colour(inner: NDArray[Any], within: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Where along each side the inner strip (n, 4, samples, 3) has the colour of its side, which
-    must be nearly that of the other sides; one side may differ (a card's stripe). Lightness counts
-    for less: shadows."""
+    must be nearly that of the other sides; one side may differ (a card's stripe), or two opposite
+    ones (a page's head and foot). Lightness counts for less: shadows."""
     own = _typical(inner, within)
-    common = medians(own, axis=1)[:, None]
+    common = likeliest_of(own)[:, None]
     apart = lengths((own - common)[..., 1:]) < _SAME_TINT
-    apart |= (~apart).sum(axis=1, keepdims=True) <= 1
+    bands = (~apart).sum(axis=1, keepdims=True)
+    opposite = (apart == np.roll(apart, 2, axis=1)).all(axis=1, keepdims=True)
+    apart |= (bands <= 1) | ((bands == 2) & opposite)
     away = inner - own[:, :, None]
     tint = lengths(away[..., 1:])
     light = np.maximum(np.abs(away[..., 0]) - 10, 0) * 0.7
