@@ -32,7 +32,8 @@ EXACT = 0.01  # logarithm: a trusted scale is no more exact
 _WITH_SHADOW = 2 * EXACT  # of a card that is not yet put onto its own edges
 _SHADOW_MM, _WITH_SHADOW_FITS = 1.2, 0.93  # of a lid, beside an item; how well it fits with that
 _AS_LONG, _MOST_LESS = 0.03, 0.45  # logarithms, of a paper without what lies beyond a stripe
-_MOST_LIE = 0.45  # logarithm: a tag of 300 dpi on a scan of 200
+MOST_LIE = 0.45  # logarithm: a tag of 300 dpi on a scan of 200
+MOST_CARD_LIE = 1.1  # the same, of 100 on 300: where a card is told, nothing else has its shape
 _CARD_SHAPE = float(np.log(85.60 / 53.98))  # logarithm; ISO/IEC 7810, ID-1
 _LEAST_WHOLE = 0.97  # of the area that is seen of a cut item
 _FOCALS = (0.72, FOCAL, 0.98)  # of the long side: phones' main cameras
@@ -110,7 +111,9 @@ class Expected:
             off = np.abs(np.log([sides_mm, sides_mm - shadow_mm]) - np.log(size_mm))
             miss, in_shadow = off.max(axis=2)
             shape = np.abs(log_aspect - np.log(w / h))
-            lie = np.where(miss < _MOST_LIE, 0.75 * _fits(shape, 0.025), 0.0)
+            card = not self.any_shape and abs(abs(np.log(w / h)) - _CARD_SHAPE) < EXACT
+            most = MOST_CARD_LIE if card else MOST_LIE
+            lie = np.where(miss < most, 0.75 * _fits(shape, 0.025), 0.0)
             known = np.maximum(_fits(miss, 0.03), _WITH_SHADOW_FITS * _fits(in_shadow, 0.03))
             best = np.maximum(best, np.maximum(known, lie))
         return best
@@ -135,7 +138,7 @@ class Expected:
         square = self._square(quad)
         seen = float(np.linalg.norm(square[(base + 1) % 4] - square[base]))
         depths = [d / b for b, d in shapes if abs(np.log(seen / b)) < 0.03]
-        depths = depths or [d / b for b, d in shapes if abs(np.log(seen / b)) < _MOST_LIE]
+        depths = depths or [d / b for b, d in shapes if abs(np.log(seen / b)) < MOST_LIE]
         made = prolonged(square, side, depths=depths, size_px=None)
         return [one * np.array(self.px_per_mm) for one in made]
 

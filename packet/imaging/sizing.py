@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from packet.imaging.expected import EXACT, Expected
+from packet.imaging.expected import EXACT, MOST_CARD_LIE, MOST_LIE, Expected
 from packet.imaging.geometry import Quads
 from packet.intake.picture import Picture
 from packet.model import Kind, SizeMm
@@ -15,7 +15,6 @@ from packet.units import MM_PER_INCH
 
 _RANK_COST = 0.25
 _MOST_MISS = 2.5  # tolerances by which a shape may be off; beyond, it is not this kind
-_MOST_LIE = 0.45  # beyond, a scanner's tag and a wanted size cannot both be right
 _MOST_SIZE_MISS = 0.06  # by a trusted dpi; beyond, where "other" may be there, it is "other"
 _CARD_SHAPE_MISS = 0.5  # tolerances: so near the shape of ID-1, a lying tag is the likelier
 _ABOUT_SHAPE = 0.05  # logarithm; ID-1 and ID-2 are 0.11 apart
@@ -94,7 +93,7 @@ def size_item(
     tolerance = 0.04 if expected.perspective and not strict else 0.02
     if set(kinds) == set(Kind):
         kinds = LIKELIEST_FIRST
-    most_miss = _MOST_SIZE_MISS if Kind.OTHER in kinds else _MOST_LIE
+    most_miss = _MOST_SIZE_MISS if Kind.OTHER in kinds else MOST_LIE
     options = [
         (cost + _RANK_COST * (rank + 2 * number), rank, size)
         for rank, kind in enumerate(kinds)
@@ -150,7 +149,7 @@ def _cost(
         return shape
     miss = max(abs(math.log(measured_mm[0] / width)), abs(math.log(measured_mm[1] / height)))
     if _is_card(size_mm) and shape < _CARD_SHAPE_MISS:
-        most_miss = _MOST_LIE
+        most_miss = MOST_LIE if most_miss < MOST_LIE else MOST_CARD_LIE
     return None if miss > most_miss else shape + min(miss / 0.04, 20.0)
 
 

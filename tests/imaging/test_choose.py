@@ -8,14 +8,17 @@ import cv2
 import numpy as np
 import pytest
 from evaluation.camera import tilted
+from helpers import run
 
 from packet.imaging.around import item_around, without_joins
+from packet.imaging.bands import likeliest_of
 from packet.imaging.choose import choose, one_scale
 from packet.imaging.expected import Expected
-from packet.imaging.geometry import plane_shape, plane_shapes, signed_area
+from packet.imaging.geometry import overlap, plane_shape, plane_shapes, signed_area
 from packet.imaging.propose import by_ground
 from packet.imaging.score import Judged
 from packet.imaging.view import make_view
+from packet.intake.picture import Picture
 
 SIZE = (1600, 1200)
 A4 = np.array([[-148.5, -105, 0], [148.5, -105, 0], [148.5, 105, 0], [-148.5, 105, 0]])
@@ -309,3 +312,72 @@ def test_of_two_cards_the_nearer_one_may_seem_twice_as_large() -> None:
     view = make_view(np.zeros((SIZE[1], SIZE[0], 3), np.uint8))
 
     assert len(one_scale(view, judged, replace(_expected(), any_shape=True))) == 2
+
+
+@pytest.mark.parametrize("bands", [(), (0,), (0, 2), (1, 3)])
+def test_bands_along_head_and_foot_are_not_the_colour_of_a_page(bands: tuple[int, ...]) -> None:
+    """Both of one colour, or the foot so narrow that paper shows beyond it."""
+    sides = np.tile([200.0, 128.0, 124.0], (4, 1))
+    sides += np.array([0.0, 1.0, -2.0, 2.0])[:, None]
+    for side in bands:
+        sides[side] = (70.0, 120.0, 90.0) if side < 2 else (110.0, 122.0, 100.0)
+
+    (paper,) = likeliest_of(sides[None])
+
+    assert np.abs(paper - [200.0, 128.0, 124.0]).max() < 3
+
+
+def _banded() -> tuple[np.ndarray, np.ndarray]:
+    """A page with a band along its head and another along its foot, on a motley carpet."""
+    rng = np.random.default_rng(5)
+    spots = cv2.resize(rng.integers(0, 2, (9, 13), np.uint8), (1300, 900), interpolation=0)
+    picture = np.where(spots[..., None] > 0, (120, 90, 160), (70, 150, 150)).astype(np.uint8)
+    page = np.array([[340.0, 60.0], [880.0, 76.0], [858.0, 836.0], [318.0, 820.0]])
+    cv2.fillConvexPoly(picture, page.astype(np.int32), (232, 232, 228))
+    along = page[3] - page[0], page[2] - page[1]
+    for start, end in ((0.0, 0.08), (0.95, 1.0)):
+        band = [page[0] + start * along[0], page[1] + start * along[1],
+                page[1] + end * along[1], page[0] + end * along[0]]  # fmt: skip
+        cv2.fillConvexPoly(picture, np.round(band).astype(np.int32), (40, 110, 60))
+    noise = rng.normal(0, 2, picture.shape)
+    return (cv2.GaussianBlur(picture, (0, 0), 0.7) + noise).clip(0, 255).astype(np.uint8), page
+
+
+def test_a_page_is_found_with_the_bands_along_its_head_and_its_foot() -> None:
+    """Without one of them A4 has the shape of Letter."""
+    pixels, page = _banded()
+
+    (item,) = run(Picture(pixels=pixels, dpi=None, source="camera"), ()).items
+
+    assert overlap(np.array(item.corners_px), page)[0] > 0.985
+
+
+def test_an_odd_paper_beside_a_card_is_kept() -> None:
+    """No kind says its scale: a receipt."""
+    card = np.array([[100.0, 100.0], [700.0, 100.0], [700.0, 478.0], [100.0, 478.0]])
+    receipt = np.array([[800.0, 100.0], [1300.0, 100.0], [1300.0, 1100.0], [800.0, 1100.0]])
+    judged = [
+        Judged(quad=card, score=0.97, **PLAIN),
+        Judged(quad=receipt, score=0.9, **{**PLAIN, "shape": 0.5}),
+    ]
+    view = make_view(np.zeros((SIZE[1], SIZE[0], 3), np.uint8))
+
+    assert len(one_scale(view, judged, replace(_expected(), any_shape=True))) == 2
+
+
+@pytest.mark.parametrize("opening", [True, False])
+def test_a_whole_page_of_its_size_is_not_cut_off_at_a_line(opening: bool) -> None:
+    """By a true scale; but it may be one page of an opening that is."""
+    view = make_view(np.full((1300, 900, 3), 243, np.uint8))
+    by_ground(view)
+    page = np.array([[5, 5], [845, 5], [845, 1193], [5, 1193.0]])
+    part = np.array([[5, 5], [890, 5], [890, 1100], [5, 1100.0]])
+    if opening:
+        part[2:, 1] = 1193
+    expected = replace(
+        _expected(), px_per_mm=(4.0, 4.0), perspective=False, sizes_mm=((210.0, 297.0),)
+    )
+    whole = Judged(quad=page, score=0.88, **{**PLAIN, "worst": 1.0})
+    cut = Judged(quad=part, score=1.0, cut=True, **PLAIN)
+
+    assert (cut in without_joins(view, [cut, whole], expected)) is opening

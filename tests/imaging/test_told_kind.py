@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import cv2
+import drawing
 import numpy as np
 import pytest
 from evaluation.levels import picture
 from evaluation.measure import page_jaccard, quad_of
-from helpers import run
+from helpers import codes, jaccard, run
 
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import whole_picture
@@ -54,3 +55,18 @@ def test_a_tag_that_lies_makes_no_card_of_another_shape():
     )  # fmt: skip
 
     assert size_as_kind(quad, Kind.ID_CARD_BACK, expected).size_mm == (85.60, 53.98)
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_what_is_said_to_be_a_card_is_one_however_much_its_tag_lies(told: bool) -> None:
+    """Scanned at 250 dpi and said to be at 150: 143 x 90 mm. Where anything may be there, that may
+    be a ticket of this size."""
+    scene = drawing.flatbed(4, ("card",), dpi=250.0, lid=20.0)
+    kinds = (Kind.ID_CARD_BACK,) if told else ()
+    picture = Picture(pixels=scene.pixels, dpi=(150.0, 150.0), source="scanner")
+
+    (item,) = run(picture, kinds, encode=False).items
+
+    assert jaccard(item, scene.corners[0]) > 0.98
+    assert (sorted(item.size_mm) == [53.98, 85.60]) is told
+    assert ("size-mismatch" in codes(item)) is told
