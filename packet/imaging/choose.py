@@ -300,7 +300,7 @@ def may_be_print(view: View, chosen: Sequence[Judged]) -> bool:
 
 def one_scale(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Judged]:
     """Without outlines whose scale cannot be that of the best one: all lie on one table. Two of
-    one size there are cards, however much nearer the one is."""
+    one size there are cards, however much nearer the one is; of an odd paper no scale is known."""
     if expected.px_per_mm is not None or len(chosen) < 2:
         return list(chosen)
     largest = max(chosen, key=lambda one: (one.shape > 0.6, abs(signed_area(one.quad))))
@@ -308,7 +308,8 @@ def one_scale(view: View, chosen: Sequence[Judged], expected: Expected) -> list[
     kept = []
     for one in chosen:
         own = expected.scales(view.to_source(one.quad))
-        same = not own or any(0.75 < a / b < 1.33 for a in own for b in scales)
-        if one is largest or same or alike(view, largest, one, expected):
+        same = any(0.75 < a / b < 1.33 for a in own for b in scales)
+        odd = not own and not one.cut
+        if one is largest or same or odd or alike(view, largest, one, expected):
             kept.append(one)
     return kept
