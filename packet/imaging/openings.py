@@ -27,6 +27,7 @@ _FINGER, _LEAST_SEEN = 0.75, 0.88  # shares with an edge, of the side that finge
 _PARTNER = 0.85  # of a page, that lies where the other one of an opening would
 _SHARED = 0.12  # of an item, that may lie on the next one
 _ALL = 0.97  # of an item, that lies on another one
+_SHAPED = 0.6  # shape, of an opening on a scan, though its tag may lie
 _WANTED, _EDGE_TO_EDGE = 0.95, 0.04  # shape; of its area, that two parts leave or share
 _ALMOST = 0.7  # Jaccard index of two outlines of one opening
 _LEAST_OTHER = 0.12  # of a page: what must be seen of the other one of a cut opening
@@ -118,6 +119,8 @@ def whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Ex
         if one.cut and not half.cut and not plainly_cut(one) and not _goes_on(view, one, half):
             continue
         if one.worst < 0.5 or one.shape < half.shape - 0.15:
+            continue
+        if expected.px_per_mm is not None and one.shape < _SHAPED:
             continue
         shaped = one.shape >= (0.95 if expected.px_per_mm is None else min(half.shape, 0.95))
         plain = shaped and _has_sides(one)  # though its dpi tag may lie
