@@ -66,9 +66,10 @@ def exact_outline(
     if _is_rectangle(quad, _SQUARE):
         expected = replace(expected, perspective=False)
     levels = view.levels or (pixels,)
-    if expected.perspective:
-        size_px = (expected.width_px, expected.height_px)
+    size_px = (expected.width_px, expected.height_px)
+    if expected.px_per_mm is None:
         quad = seen_part(quad, side, size_px)
+    if expected.perspective:
         focal = focal_by_print(levels, quad, side, size_px=size_px)
         expected = expected if focal is None else replace(expected, focal=focal)
     known = not expected.perspective and expected.px_per_mm is not None
