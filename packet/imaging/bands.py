@@ -53,11 +53,15 @@ def bands(view: View, quads: Quads) -> Bands:
     outer = outer.reshape(inner.shape)
     in_there, out_there = (part.reshape(*inner.shape[:3]) for part in np.split(there, 2, axis=3))
     own = medians(inner, axis=2)  # (n, 4, 3)
-    whole = likeliest_of(own)[:, None]
     tint = np.array([0.4, 1, 1], np.float32)  # the light differs more between sides
+    strange = [
+        _share(lengths((inner - whole[:, None, None]) * tint) > _SAME, in_there)
+        for whole in (medians(own, axis=1), likeliest_of(own))
+    ]
+    fewer = (strange[1].sum(axis=1) < strange[0].sum(axis=1))[:, None]
     return Bands(
         goes_on=_share(lengths(outer - own[:, :, None]) < _SAME, out_there),
-        strange=_share(lengths((inner - whole[:, :, None]) * tint) > _SAME, in_there),
+        strange=np.where(fewer, strange[1], strange[0]),
     )
 
 

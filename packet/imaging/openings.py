@@ -158,11 +158,11 @@ def joined(
 
 def _cuts(whole: Judged, other: Judged) -> bool:
     """A plainer item lies partly on what would be an opening: another page beside it, and no
-    other outline of that opening. Of what is cut off only the part in the picture counts."""
-    if other.score <= whole.score:
+    other outline of that opening. Where one that is cut off ends nobody sees."""
+    if other.cut or other.score <= whole.score:
         return False
     jaccard, part = overlap(whole.quad, other.quad)
-    return _SHARED < part < _ALL * (1 - other.outside) and jaccard < _ALMOST
+    return _SHARED < part < _ALL and jaccard < _ALMOST
 
 
 def _is_of_two(half: Judged, whole: Judged, good: Sequence[Judged]) -> bool:

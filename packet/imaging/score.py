@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from packet.imaging.bands import bands, likeliest_of
 from packet.imaging.expected import Expected
-from packet.imaging.geometry import Quads, along_way, lengths
+from packet.imaging.geometry import Quads, along_way, lengths, medians
 from packet.imaging.table import known_sides
 from packet.imaging.view import View, along_sides
 
@@ -193,11 +193,14 @@ def _one_colour(inner: NDArray[Any], within: NDArray[np.bool_]) -> NDArray[np.bo
     must be nearly that of the other sides; one side may differ (a card's stripe), or two opposite
     ones (a page's head and foot). Lightness counts for less: shadows."""
     own = _typical(inner, within)
-    common = likeliest_of(own)[:, None]
-    apart = lengths((own - common)[..., 1:]) < _SAME_TINT
-    bands = (~apart).sum(axis=1, keepdims=True)
-    opposite = (apart == np.roll(apart, 2, axis=1)).all(axis=1, keepdims=True)
-    apart |= (bands <= 1) | ((bands == 2) & opposite)
+    near = [
+        lengths((own - common[:, None])[..., 1:]) < _SAME_TINT
+        for common in (medians(own, axis=1), likeliest_of(own))
+    ]
+    odd = (~near[1]).sum(axis=1, keepdims=True)
+    opposite = (near[1] == np.roll(near[1], 2, axis=1)).all(axis=1, keepdims=True)
+    apart = near[0] | ((~near[0]).sum(axis=1, keepdims=True) <= 1)
+    apart |= (odd <= 1) | ((odd == 2) & opposite)
     away = inner - own[:, :, None]
     tint = lengths(away[..., 1:])
     light = np.maximum(np.abs(away[..., 0]) - 10, 0) * 0.7
