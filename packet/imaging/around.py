@@ -236,13 +236,14 @@ def without_joins(view: View, good: Sequence[Judged], expected: Expected) -> lis
     ]
     items = [one for one in whole if _is_all_plain(one)]
     sized = [one for one in items if expected.is_size(view.to_source(one.quad), within=EXACT)]
-    return [
+    kept = [
         one
         for one in good
         if not any(_joins(view, one, *pair) for pair in pairs)
         and not any(_crosses(view, one, item) for item in items)
         and not (one.cut and any(_is_most_of(item, one) for item in sized))
     ]
+    return kept or list(good)
 
 
 def _is_item_beside(one: Judged, other: Judged) -> bool:
@@ -263,8 +264,10 @@ def _joins(view: View, one: Judged, first: Judged, second: Judged) -> bool:
 
 
 def _crosses(view: View, one: Judged, item: Judged) -> bool:
-    """It is the most of an item that is about as good, and ground."""
-    if one is item or item.score < one.score - _JOINED_LESS:
+    """It is the most of an item that is about as good, or better if it is all plain itself, and
+    ground."""
+    least = one.score if _is_all_plain(one) else one.score - _JOINED_LESS
+    if one is item or item.score < least:
         return False
     return _is_most_of(item, one) and _rest_is_ground(view, one.quad, item.quad)
 

@@ -260,6 +260,24 @@ def test_most_of_a_card_and_the_lid_beside_it_is_no_card(portrait: bool) -> None
     assert (other in without_joins(view, [whole, other], expected)) is portrait
 
 
+@pytest.mark.parametrize("scores", [(0.95, 0.9), (0.9, 0.95), (0.95, 0.95)])
+def test_of_two_that_cross_one_another_one_is_left(scores: tuple[float, float]) -> None:
+    page = np.full((1200, 1600, 3), 243, np.uint8)
+    card = np.array([[100, 80], [1128, 80], [1128, 728], [100, 728.0]])
+    page[160:650, 100:1128] = (90, 120, 150)
+    view = make_view(page)
+    by_ground(view)
+    expected = replace(_expected(), any_shape=True, perspective=False)
+    quads = (card - np.array([0, 70.0]), card + np.array([0, 70.0]))
+    judged = [
+        Judged(quad=quad, score=score, **{**PLAIN, "worst": 1.0})
+        for quad, score in zip(quads, scores, strict=True)
+    ]
+
+    assert without_joins(view, judged, expected)
+    assert choose(view, judged, expected)
+
+
 @pytest.mark.parametrize(("edge", "goes_on"), [(0.85, True), (0.99, False)])
 def test_a_page_goes_on_beyond_the_edge_of_a_shadow(edge: float, goes_on: bool) -> None:
     """All sides of the page are plain from end to end, that of the shadow is not; half a page that
