@@ -25,6 +25,10 @@ def sides_on_border(
     return np.asarray(beyond.any(axis=-1), bool)
 
 
+Frame = tuple[NDArray[np.float64], NDArray[np.float64]]
+"""(2, 3) ends of the base in space, and (3,) what one base length of depth adds to each."""
+
+
 def prolonged(
     quad: Quads,
     side: int,
@@ -42,9 +46,12 @@ def prolonged(
     """
     part = quad[_from_base(side)]
     seen = np.linalg.norm(part[2:] - part[:2], axis=1).sum()
+    frame = _frame(part, size_px, focal)
+    if frame is None:
+        return []
     results = []
     for depth in _apart(depths):
-        whole = ended(quad, side, depth=depth, size_px=size_px, focal=focal)
+        whole = _at_depth(quad, side, frame, depth=depth, size_px=size_px, focal=focal)
         if whole is None:
             continue
         now = np.linalg.norm(whole[_from_base(side)[2:]] - part[:2], axis=1).sum()
@@ -58,18 +65,29 @@ def ended(
 ) -> Quads | None:
     """The quad with ``side`` put where one of this ``depth`` has it, as ``prolonged`` says; None
     where that is behind the horizon."""
-    order = _from_base(side)
-    part = quad[order]
-    frame = _frame_flat(part) if size_px is None else _frame_seen(part, size_px, focal)
+    frame = _frame(quad[_from_base(side)], size_px, focal)
     if frame is None:
         return None
+    return _at_depth(quad, side, frame, depth=depth, size_px=size_px, focal=focal)
+
+
+def _at_depth(
+    quad: Quads,
+    side: int,
+    frame: Frame,
+    *,
+    depth: float,
+    size_px: tuple[int, int] | None,
+    focal: float,
+) -> Quads | None:
+    """As ``ended``, by the frame of the quad's base."""
     points = frame[0] + depth * frame[1]
     if np.any(points[:, 2] < 0.05):
         return None
     reach = focal * max(size_px) if size_px is not None else 1.0
     centre = (np.array(size_px) - 1) / 2 if size_px is not None else np.zeros(2)
     whole = quad.copy()
-    whole[order[2:]] = points[:, :2] / points[:, 2:] * reach + centre
+    whole[_from_base(side)[2:]] = points[:, :2] / points[:, 2:] * reach + centre
     return whole if is_convex(whole) else None
 
 
@@ -117,8 +135,8 @@ def _apart(depths: Sequence[float]) -> list[float]:
     return kept
 
 
-Frame = tuple[NDArray[np.float64], NDArray[np.float64]]
-"""(2, 3) ends of the base in space, and (3,) what one base length of depth adds to each."""
+def _frame(part: Quads, size_px: tuple[int, int] | None, focal: float) -> Frame | None:
+    return _frame_flat(part) if size_px is None else _frame_seen(part, size_px, focal)
 
 
 def _frame_flat(part: Quads) -> Frame:
