@@ -12,7 +12,7 @@ from helpers import run
 
 from packet.imaging.around import item_around, without_joins
 from packet.imaging.bands import likeliest_of
-from packet.imaging.choose import choose, one_scale
+from packet.imaging.choose import choose, is_card_of_two, looks_like_ground, one_scale
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import overlap, plane_shape, plane_shapes, signed_area
 from packet.imaging.propose import by_ground
@@ -399,3 +399,18 @@ def test_a_whole_page_of_its_size_is_not_cut_off_at_a_line(opening: bool) -> Non
     cut = Judged(quad=part, score=1.0, cut=True, **PLAIN)
 
     assert (cut in without_joins(view, [cut, whole], expected)) is opening
+
+
+@pytest.mark.parametrize(("wide", "sought"), [(700.0, True), (960.0, False)])
+def test_beside_a_card_that_fills_the_picture_no_second_one_is_sought(
+    wide: float, sought: bool
+) -> None:
+    """Where the ground is not known the card may look like it."""
+    high = wide * ID1[1] / ID1[0]
+    card = np.array([[60, 60], [60 + wide, 60], [60 + wide, 60 + high], [60, 60 + high]])
+    view = make_view(np.full((800, 1066, 3), 120, np.uint8))
+    view.ground[:] = [np.zeros(view.small.shape[:2], np.uint8)]
+    one = Judged(quad=card, score=1.0, **PLAIN)
+
+    assert looks_like_ground(view, [one], _expected()) is sought
+    assert is_card_of_two(view, [one], _expected()) is sought
