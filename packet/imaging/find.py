@@ -217,16 +217,12 @@ def _mended(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quads]:
         side = int(np.argmin(one.edges))
         if one.cut or one.edges[side] >= _PLAIN_SIDE:
             continue
-        sides = np.stack([one.quad, np.roll(one.quad, -1, axis=0)], axis=1)  # (4, 2 ends, 2)
+        around = lengths(following(one.quad) - one.quad).sum()
         for other in ranked:
             for k in np.flatnonzero(other.edges >= _PLAIN_SIDE):
-                ends = other.quad[[k, (k + 1) % 4]]
-                corners = meeting(sides[side - 1], ends), meeting(sides[(side + 1) % 4], ends)
-                if corners[0] is None or corners[1] is None:
+                quad = _with_side(one.quad, side, other.quad[[k, (k + 1) % 4]])
+                if quad is None:
                     continue
-                quad = one.quad.copy()
-                quad[[side, (side + 1) % 4]] = corners
-                around = lengths(following(one.quad) - one.quad).sum()
                 if 0.004 * around < np.abs(quad - one.quad).max() < 0.02 * around:
                     mended.append(quad)
     return mended[:MOVED]
@@ -239,21 +235,28 @@ def _with_bands(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quad
     for one in chosen:
         if one.cut:
             continue
-        sides = np.stack([one.quad, np.roll(one.quad, -1, axis=0)], axis=1)
         for other in ranked:
             if overlap(one.quad, other.quad)[0] < _BANDS_LEFT:
                 continue
-            for k in np.flatnonzero(other.edges >= _PLAIN_SIDE):
-                ends = other.quad[[k, (k + 1) % 4]]
-                corners = meeting(sides[k - 1], ends), meeting(sides[(k + 1) % 4], ends)
-                if corners[0] is None or corners[1] is None:
+            for k in np.flatnonzero(other.edges >= _PLAIN_SIDE).tolist():
+                quad = _with_side(one.quad, k, other.quad[[k, (k + 1) % 4]])
+                if quad is None:
                     continue
-                quad = one.quad.copy()
-                quad[[k, (k + 1) % 4]] = corners
                 more = signed_area(quad) / max(signed_area(one.quad), 1e-9)
                 if _LEAST_BAND < more < _MOST_BAND:
                     made.append(quad)
     return made[:MOVED]
+
+
+def _with_side(quad: Quads, side: int, ends: Quads) -> Quads | None:
+    """A quad with one side on the line through two points; None where its neighbours run along."""
+    before, after = quad[[side - 1, side]], quad[[(side + 1) % 4, (side + 2) % 4]]
+    corners = meeting(before, ends), meeting(after, ends)
+    if corners[0] is None or corners[1] is None:
+        return None
+    moved = quad.copy()
+    moved[[side, (side + 1) % 4]] = corners
+    return moved
 
 
 def _on_soft(view: View, expected: Expected) -> tuple[list[Judged], View]:
