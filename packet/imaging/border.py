@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import FOCAL, Quads, following, is_convex
+from packet.imaging.geometry import FOCAL, Quads, are_convex, following, is_convex, lengths
 
 _LEAST, _MOST = 0.7, 2.6  # the whole depth against the depth that is seen
 
@@ -45,19 +45,13 @@ def prolonged(
     neighbours stay.
     """
     part = quad[_from_base(side)]
-    seen = np.linalg.norm(part[2:] - part[:2], axis=1).sum()
+    seen = lengths(part[2:] - part[:2]).sum()
     frame = _frame(part, size_px, focal)
     if frame is None:
         return []
-    results = []
-    for depth in _apart(depths):
-        whole = _at_depth(quad, side, frame, depth=depth, size_px=size_px, focal=focal)
-        if whole is None:
-            continue
-        now = np.linalg.norm(whole[_from_base(side)[2:]] - part[:2], axis=1).sum()
-        if _LEAST < now / max(seen, 1e-9) < _MOST:
-            results.append(whole)
-    return results
+    wholes = _at_depths(quad, side, frame, depths=_apart(depths), size_px=size_px, focal=focal)
+    now = lengths(wholes[:, _from_base(side)[2:]] - part[:2]).sum(axis=1) / max(seen, 1e-9)
+    return list(wholes[(now > _LEAST) & (now < _MOST)])
 
 
 def ended(
@@ -68,27 +62,28 @@ def ended(
     frame = _frame(quad[_from_base(side)], size_px, focal)
     if frame is None:
         return None
-    return _at_depth(quad, side, frame, depth=depth, size_px=size_px, focal=focal)
+    wholes = _at_depths(quad, side, frame, depths=[depth], size_px=size_px, focal=focal)
+    return wholes[0] if len(wholes) else None
 
 
-def _at_depth(
+def _at_depths(
     quad: Quads,
     side: int,
     frame: Frame,
     *,
-    depth: float,
+    depths: Sequence[float],
     size_px: tuple[int, int] | None,
     focal: float,
-) -> Quads | None:
-    """As ``ended``, by the frame of the quad's base."""
-    points = frame[0] + depth * frame[1]
-    if np.any(points[:, 2] < 0.05):
-        return None
+) -> Quads:
+    """(n, 4, 2): as ``ended``, by the frame of the quad's base, without what is behind the horizon
+    or has a re-entrant corner."""
+    points = frame[0] + np.array(depths)[:, None, None] * frame[1]
+    points = points[~(points[..., 2] < 0.05).any(axis=1)]
     reach = focal * max(size_px) if size_px is not None else 1.0
     centre = (np.array(size_px) - 1) / 2 if size_px is not None else np.zeros(2)
-    whole = quad.copy()
-    whole[_from_base(side)[2:]] = points[:, :2] / points[:, 2:] * reach + centre
-    return whole if is_convex(whole) else None
+    wholes = np.repeat(quad[None], len(points), axis=0)
+    wholes[:, _from_base(side)[2:]] = points[..., :2] / points[..., 2:] * reach + centre
+    return wholes[are_convex(wholes)]
 
 
 def seen_part(quad: Quads, side: int, size_px: tuple[int, int]) -> Quads:

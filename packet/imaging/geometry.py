@@ -173,10 +173,15 @@ def all_sides_on(one: Quads, quads: Quads, *, aspect: float) -> NDArray[np.float
 
 def is_convex(quad: Quads) -> bool:
     """True for a quad without a re-entrant or straight corner."""
-    a = quad[_NEXT] - quad
-    b = a[_NEXT]
-    cross = (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).tolist()
-    return bool(min(cross) > 1e-6 or max(cross) < -1e-6)
+    return bool(are_convex(quad[None])[0])
+
+
+def are_convex(quads: Quads) -> NDArray[np.bool_]:
+    """(n,) ``is_convex`` of (n, 4, 2)."""
+    a = quads[:, _NEXT] - quads
+    b = a[:, _NEXT]
+    cross = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
+    return np.asarray((cross > 1e-6).all(axis=1) | (cross < -1e-6).all(axis=1))
 
 
 def rectangle(

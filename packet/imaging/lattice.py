@@ -83,9 +83,18 @@ def _around(view: View, quads: Quads) -> _Seen:
     inside = inside.reshape(places)
     known = inside.mean(axis=2) > _VISIBLE
     values[~inside & known[..., None]] = np.nan
-    colours = np.nanmedian(values, axis=2)
-    stray = np.nanmedian(np.abs(values - colours[:, :, None]), axis=2).max(axis=-1)
+    count = np.where(known, inside.sum(axis=2), len(_CELL))
+    colours = _medians(values, count)
+    stray = _medians(np.abs(values - colours[:, :, None]), count).max(axis=-1)
     return _Seen(colours=colours, known=known, smooth=known & (stray < _SMOOTH))
+
+
+def _medians(values: NDArray[np.float64], count: NDArray[np.int64]) -> NDArray[np.float64]:
+    """(n, m, 3) medians of (n, m, cells, 3), of which ``count``, (n, m), are not NaN: as
+    ``np.nanmedian``, several times quicker."""
+    ordered = np.sort(values, axis=2)  # NaN last
+    middle = np.stack([(count - 1) // 2, count // 2], axis=2)[..., None]
+    return np.asarray(np.take_along_axis(ordered, middle, axis=2).mean(axis=2))
 
 
 def _two_colours(seen: _Seen, k: int) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:

@@ -7,13 +7,15 @@ covered by segments, whether the segments end at the corners, and whether the sh
 
 from __future__ import annotations
 
+import math
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.expected import Expected
-from packet.imaging.geometry import Pixels, Quads, areas
-from packet.imaging.view import View, sample
+from packet.imaging.geometry import Pixels, Quads, areas, lengths, medians
+from packet.imaging.view import View, sample, well_inside
 
 _WORK_PX = 1000  # long side that segments are looked for at
 _MOST_LINES = 44
@@ -27,6 +29,7 @@ _LIGHT = 0.3  # what a difference in lightness counts against one in colour: the
 _STEP = 8.0  # levels, that count for half
 _LOOKED_AT, _BY_LOOK = 2000, 32  # quads whose colours are looked at; kept by them
 _NO_STEP = 0.3  # what a line without any counts still
+_ROLLED = [[(k + turn) % 4 for k in range(4)] for turn in range(4)]  # corners, from each of them
 
 
 def by_lines(view: View, expected: Expected, *, most: int = 220) -> tuple[list[Quads], Quads]:
@@ -70,15 +73,20 @@ def apart(quads: Quads, *, most: int, share: float = 0.006) -> list[Quads]:
     """The first of any quads whose corners nearly coincide. ``share``: of the perimeter."""
     corners = np.asarray(quads, np.float32)
     around = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2).sum(axis=1)
-    order = [[(k + turn) % 4 for k in range(4)] for turn in range(4)]
-    rolled = corners[:, order]  # (n, turns, 4, 2)
-    left = np.arange(len(corners))
+    middles = corners.sum(axis=1)
+    left = np.ones(len(corners), bool)
     kept: list[Quads] = []
-    while len(left) and len(kept) < most:
-        one = left[0]
-        kept.append(quads[one])
-        far = np.abs(rolled[left] - corners[one]).max(axis=(2, 3)).min(axis=1)
-        left = left[far > share * around[one]]
+    for k, one in enumerate(corners):
+        if not left[k]:
+            continue
+        if len(kept) >= most:
+            break
+        kept.append(quads[k])
+        most_px = share * around[k]
+        off = np.abs(middles - middles[k])
+        near = np.flatnonzero(left & (off[:, 0] <= 4.1 * most_px) & (off[:, 1] <= 4.1 * most_px))
+        far = np.abs(corners[near][:, _ROLLED] - one).max(axis=(2, 3)).min(axis=1)
+        left[near[far <= most_px]] = False
     return kept
 
 
@@ -111,22 +119,18 @@ def _segments(lab: Pixels) -> NDArray[np.float64]:
 
 def _merged(segments: NDArray[np.float64], *, long_px: int) -> list[NDArray[np.float64]]:
     """Segments on one line, for each line; those of most covered length first."""
-    free = np.ones(len(segments), dtype=bool)
+    rest = segments
     lines: list[tuple[float, NDArray[np.float64]]] = []
-    for k in range(len(segments)):
-        if not free[k] or len(lines) >= 160:
-            continue
-        ends = segments[k]
+    while len(rest) and len(lines) < 160:
+        ends = rest[0]
         for _ in range(2):  # the second time along the line through what was gathered
             along = ends[1] - ends[0]
             along = along / max(np.linalg.norm(along), 1e-9)
-            normal = np.array([-along[1], along[0]])
-            off = np.abs((segments - ends[0]) @ normal)
-            on = free & (off.max(axis=1) < 3.0)
-            on[k] = True
-            ends = _best_line(segments[on])
-        members = segments[on]
-        free &= ~on
+            near = np.abs((rest - ends[0]) @ np.array([-along[1], along[0]])) < 3.0
+            on = near[:, 0] & near[:, 1]
+            on[0] = True
+            ends = _best_line(rest[on])
+        members, rest = rest[on], rest[~on]
         covered = _union((members - members[0, 0]) @ along)
         lines.append((covered, members))
     lines.sort(key=lambda line: -line[0])
@@ -149,18 +153,18 @@ def _covered_and_step(lab: Pixels, members: NDArray[np.float64]) -> tuple[float,
     """(covered length, step in colour across the line as far as it is the same all along)."""
     start, end = _best_line(members)
     along = end - start
-    places = [
-        np.linspace(low, high, max(2, int(high - low) // 8))
-        for low, high in np.sort((members - start) @ along, axis=1)
-    ]
-    points = start + np.concatenate(places)[:, None] * along
+    low, high = np.sort((members - start) @ along, axis=1).T
+    count = np.maximum(2, (high - low).astype(np.int64) // 8)
+    number = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    places = np.repeat(low, count) + number * np.repeat((high - low) / (count - 1), count)
+    points = start + places[:, None] * along
     normal = np.array([along[1], -along[0]])
     off = np.concatenate([-_BESIDE, _BESIDE])[:, None] * normal
     faces = sample(lab, points[None, :, None] + off)
-    count = len(_BESIDE)
-    step = faces[0, :, count:].mean(axis=1) - faces[0, :, :count].mean(axis=1)
+    beside = len(_BESIDE)
+    step = faces[0, :, beside:].mean(axis=1) - faces[0, :, :beside].mean(axis=1)
     step *= np.array([_LIGHT, 1, 1], np.float32)
-    usual = np.median(step, axis=0)
+    usual = medians(step)
     size = float(np.linalg.norm(usual))
     agree = float((step @ usual > 0.3 * size * size).mean())
     return _union((members - members[0, 0]) @ along), agree * size
@@ -176,17 +180,18 @@ def _edges_of_picture(size: tuple[int, int]) -> list[NDArray[np.float64]]:
 def _best_line(members: NDArray[np.float64]) -> NDArray[np.float64]:
     """Two points on the line through segments, by least squares over their ends."""
     points = members.reshape(-1, 2)
-    weight = np.repeat(np.linalg.norm(members[:, 1] - members[:, 0], axis=1), 2)
-    centre = (points * weight[:, None]).sum(axis=0) / weight.sum()
+    weight = np.repeat(lengths(members[:, 1] - members[:, 0]), 2)
+    centre = weight @ points / weight.sum()
     spread = points - centre
-    direction = np.linalg.eigh((spread * weight[:, None]).T @ spread)[1][:, 1]
-    return np.asarray(np.stack([centre, centre + direction]), np.float64)
+    (xx, xy), (_, yy) = ((spread * weight[:, None]).T @ spread).tolist()
+    angle = math.atan2(2 * xy, xx - yy) / 2
+    return np.stack([centre, centre + np.array([math.cos(angle), math.sin(angle)])])
 
 
 def _union(spans: NDArray[np.float64]) -> float:
     """Length of the union of intervals."""
     total, reach = 0.0, -np.inf
-    for low, high in sorted((float(min(span)), float(max(span))) for span in spans):
+    for low, high in sorted((min(span), max(span)) for span in spans.tolist()):
         total += max(0.0, high - max(low, reach))
         reach = max(reach, high)
     return total
@@ -205,7 +210,7 @@ class _Covered:
         self.reach = round(1.2 * float(np.hypot(*size)))
         places = np.arange(-self.reach, self.reach + 1.0)
         points = self.origin[:, None] + places[None, :, None] * self.along[:, None]
-        inside = np.all((points > 1) & (points < np.array(size) - 2), axis=-1)
+        inside = well_inside(points, width_px=size[0], height_px=size[1])
         marked = np.zeros((len(members), len(places)))
         for number, one in enumerate(members):
             spans = (one - self.origin[number]) @ self.along[number]
@@ -236,18 +241,19 @@ def _quads(
     """((n, 4, 2) quads, what their sides are worth, is one side an edge of the picture)."""
     lines = _Covered(members, size)
     pairs = _opposite(lines, members, value, size)
-    i, j = np.triu_indices(len(pairs), 1)
-    first, second = pairs[i], pairs[j]
-    turn = np.abs(np.einsum("nk,nk->n", lines.along[first[:, 0]], lines.along[second[:, 0]]))
-    distinct = (first[:, :, None] != second[:, None, :]).all(axis=(1, 2))
     edge = len(members) - 4
-    cuts = (first >= edge).sum(axis=1) + (second >= edge).sum(axis=1)
-    keep = (turn < 0.75) & distinct & (cuts <= 1)
-    first, second = first[keep], second[keep]
+    way, cuts = lines.along[pairs[:, 0]], (pairs >= edge).sum(axis=1)
+    may_cross = (np.abs(way @ way.T) < 0.75) & (cuts[:, None] + cuts <= 1)
+    for one in pairs.T:
+        for other in pairs.T:
+            may_cross &= one[:, None] != other
+    i, j = np.nonzero(np.triu(may_cross, 1))
+    first, second = pairs[i], pairs[j]
     order = np.stack([first[:, 0], second[:, 1], first[:, 1], second[:, 0]], axis=1)
     if not len(order):
         return np.zeros((0, 4, 2)), np.zeros(0), np.zeros(0, bool)
-    quads = np.stack([_crossings(lines, order[:, k - 1], order[:, k]) for k in range(4)], axis=1)
+    crossings = _crossings(lines)
+    quads = np.stack([crossings[order[:, k - 1], order[:, k]] for k in range(4)], axis=1)
     clockwise = areas(quads) > 0
     quads[~clockwise] = quads[~clockwise][:, ::-1]
     # a quad read backwards has its sides in reverse: corner k to k + 1 is side 2 - k
@@ -278,30 +284,30 @@ def _opposite(
     return np.stack([i[order], j[order]], axis=1)
 
 
-def _crossings(lines: _Covered, a: NDArray[np.int64], b: NDArray[np.int64]) -> NDArray[np.float64]:
-    u, v = lines.along[a], lines.along[b]
-    det = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+def _crossings(lines: _Covered) -> NDArray[np.float64]:
+    """(n, n, 2) where each of the lines meets each other one; NaN for parallel ones."""
+    u, v = lines.along[:, None], lines.along[None]
+    det = u[..., 0] * v[..., 1] - u[..., 1] * v[..., 0]
     det = np.where(np.abs(det) < 1e-6, np.nan, det)
-    gap = lines.origin[b] - lines.origin[a]
-    t = (gap[:, 0] * v[:, 1] - gap[:, 1] * v[:, 0]) / det
-    return np.asarray(lines.origin[a] + t[:, None] * u, np.float64)
+    gap = lines.origin[None] - lines.origin[:, None]
+    t = (gap[..., 0] * v[..., 1] - gap[..., 1] * v[..., 0]) / det
+    return np.asarray(lines.origin[:, None] + t[..., None] * u, np.float64)
 
 
 def _possible(quads: Quads, size: tuple[int, int]) -> NDArray[np.bool_]:
     """Convex, large enough, not far outside the picture."""
-    step = np.roll(quads, -1, axis=1) - quads
-    following = np.roll(step, -1, axis=1)
-    cross = step[..., 0] * following[..., 1] - step[..., 1] * following[..., 0]
     slack = _OUTSIDE * max(size)
-    near = np.all((quads > -slack) & (quads < np.array(size) + slack), axis=(1, 2))
+    x, y = quads[..., 0].T.copy(), quads[..., 1].T.copy()  # (4, n)
+    near = (x > -slack) & (x < size[0] + slack) & (y > -slack) & (y < size[1] + slack)
     with np.errstate(invalid="ignore"):
-        return np.asarray(
-            near & np.all(cross > 1, axis=1) & (areas(quads) > 0.008 * size[0] * size[1]), bool
-        )
+        right, down = np.roll(x, -1, axis=0) - x, np.roll(y, -1, axis=0) - y
+        cross = right * np.roll(down, -1, axis=0) - down * np.roll(right, -1, axis=0)
+        large = areas(quads) > 0.008 * size[0] * size[1]
+        return np.asarray(near.all(axis=0) & (cross > 1).all(axis=0) & large, bool)
 
 
 def _worth(lines: _Covered, quads: Quads, order: NDArray[np.int64]) -> NDArray[np.float64]:
-    shares, runs, lengths = [], [], []
+    shares, runs, visible = [], [], []
     for k in range(4):
         line = order[:, k]
         a, b = lines.place(line, quads[:, k]), lines.place(line, quads[:, (k + 1) % 4])
@@ -314,8 +320,8 @@ def _worth(lines: _Covered, quads: Quads, order: NDArray[np.int64]) -> NDArray[n
         after, room_after = lines.stretch(line, high + 3, high + over)
         runs.append((before + after) / np.maximum(room_before + room_after, 0.5 * over))
         shares.append(np.minimum(share, 1.0))
-        lengths.append(seen)
-    share, seen = np.stack(shares, axis=1), np.stack(lengths, axis=1)
+        visible.append(seen)
+    share, seen = np.stack(shares, axis=1), np.stack(visible, axis=1)
     total = np.maximum(seen.sum(axis=1), 1.0)
     mean = (share * seen).sum(axis=1) / total
     run = np.minimum(np.stack(runs, axis=1), 1.0).mean(axis=1)

@@ -227,8 +227,8 @@ def sample(pixels: Pixels, points: NDArray[Any]) -> NDArray[np.float32]:
 
 def well_inside(points: NDArray[Any], *, width_px: int, height_px: int) -> NDArray[np.bool_]:
     """(...) which of (..., 2) points lie in a picture, and not on its outermost pixels."""
-    limits = np.array([width_px, height_px]) - 2
-    return np.asarray(((points > 1) & (points < limits)).all(axis=-1))
+    x, y = points[..., 0], points[..., 1]
+    return np.asarray((x > 1) & (x < width_px - 2) & (y > 1) & (y < height_px - 2))
 
 
 def along_sides(
