@@ -68,6 +68,12 @@ def alike(view: View, first: Judged, one: Judged, expected: Expected) -> bool:
     return same_size_on_table(first.quad, one.quad, aspect=max(aspect, 1e-6))
 
 
+def is_plain(one: Judged) -> bool:
+    """Four sides and the shape are beyond doubt, though within looks like without: white paper
+    on a white table."""
+    return not one.cut and one.support > 0.93 and one.worst > 0.85 and one.shape > FITS
+
+
 def three_sides(one: Judged) -> bool:
     """All sides are seen, or three are and fingers lie on the fourth."""
     return one.worst > 0.6 or (one.shape > FITS and float(np.sort(one.edges)[1]) > 0.8)

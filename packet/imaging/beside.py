@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.around import is_plain
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import (
     Quads,
@@ -21,6 +22,7 @@ from packet.imaging.geometry import (
     overlap,
     projected,
     side_lengths,
+    signed_area,
     size_misses,
     unit_homographies,
 )
@@ -30,7 +32,9 @@ from packet.imaging.view import View
 
 _MOST = 60  # quads, of one size
 _LEAST_SHAPE = 0.7  # of the item that says the size
+_LEAST_INNER, _MOST_INNER, _ON_IT = 0.04, 0.6, 0.95  # of an outline, and of what is printed on it
 _LEAST_SCORE, _LEAST_SCORE_ON_SCAN = 0.8, 0.76  # where a tag that lies costs some
+_LOOKED_AT = 4000  # quads whose colours are looked at
 _ABOUT = 0.1  # logarithm, of the sides of quads not yet moved onto their edges
 _NEARLY = 0.5  # the same, of quads of which one corner may be right
 _AS_APART = 0.6
@@ -74,7 +78,8 @@ def made_as_large(
         return []
     every = np.asarray(quads, np.float64)
     misses = _misses(view, first, every, expected)
-    near = every[(misses >= _ABOUT) & (misses < _NEARLY)][:_MOST]
+    near = every[(misses >= _ABOUT) & (misses < _NEARLY)][:_LOOKED_AT]
+    near = near[np.argsort(-view.roughly_apart(near), kind="stable")[:_MOST]]
     made = _given_size(first.quad, near, aspect=_aspect(view, first, expected))
     return _free_and_apart(view, chosen, first, made, expected)
 
@@ -162,6 +167,24 @@ def has_free_print(view: View, chosen: Sequence[Judged]) -> bool:
     """There is a block of print on a scan that lies on no item."""
     short = min(min(side_lengths(one.quad)) for one in chosen)
     return any(True for _ in _blocks(_free_print(view, chosen), view, gap_px=_GAP * short))
+
+
+def with_all_print(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Judged]:
+    """The items of a scan; where the only one leaves print beside it, the plain outline that has
+    both on it instead: a portrait has plainer sides than the white card that it is printed on."""
+    if len(chosen) != 1 or not has_free_print(view, chosen):
+        return list(chosen)
+    inner = chosen[0].quad
+    outer = [
+        one
+        for one in ranked
+        if is_plain(one)
+        and _LEAST_INNER < overlap(inner, one.quad)[0] < _MOST_INNER
+        and overlap(inner, one.quad)[1] > _ON_IT
+        and abs(signed_area(one.quad)) > abs(signed_area(inner))
+        and not has_free_print(view, [one])
+    ]
+    return outer[:1] or list(chosen)
 
 
 def _free_print(view: View, chosen: Sequence[Judged]) -> NDArray[np.float32]:

@@ -14,6 +14,7 @@ from packet.imaging.around import (
     RING_APART,
     SOFT,
     alike,
+    is_plain,
     item_around,
     parts_as_one,
     with_band,
@@ -26,7 +27,7 @@ from packet.imaging.holder import card_in_holder
 from packet.imaging.lattice import squares_of_many
 from packet.imaging.openings import BESIDE, joined, whole_opening
 from packet.imaging.score import Judged
-from packet.imaging.table import is_motley_around, is_shadow, lies_on_lid
+from packet.imaging.table import is_motley_around, is_motley_within, is_shadow, lies_on_lid
 from packet.imaging.view import View
 
 CERTAIN, ENOUGH = 0.97, 0.62
@@ -36,6 +37,7 @@ _NO_GROUND = 0.1  # the ground by this share
 _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _ALIKE = 0.12  # for another item of the best one's size
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
+_PRINTED_ON = 0.9  # of a rival, that lies on what is of one colour where the table is of several
 _OF_CLOTH = 1.5  # times what colours are more alike than those of a part of the table
 _LEAST_SHARE = 0.05  # of what looks like the table, of an item in its place
 _NO_PRINT = 0.25  # of it, of one that may not be printed on it
@@ -156,8 +158,11 @@ def _unlike_first(
     if differs > _ALIKE_LOOK + _RATHER:
         return worth
     motley = is_motley_around(view, best.quad)
+    paper = motley and not is_motley_within(view, best.quad)
     for k in rivals:
         one = good[k]
+        if paper and overlap(one.quad, best.quad)[1] > _PRINTED_ON:
+            continue
         share = abs(signed_area(one.quad)) / max(abs(signed_area(best.quad)), 1e-9)
         if share < _LEAST_SHARE:
             continue
@@ -179,14 +184,10 @@ def _unlike_first(
             return worth
     if differs < _ALIKE_LOOK and motley:
         all_apart = np.array([view.apart(one.quad) for one in good], np.float64)
-        return np.asarray(worth - _OF_CLOTH * np.maximum(_ALIKE_LOOK - all_apart, 0.0))
+        less = _OF_CLOTH * np.maximum(_ALIKE_LOOK - all_apart, 0.0)
+        less[first] *= not paper
+        return np.asarray(worth - less)
     return worth
-
-
-def is_plain(one: Judged) -> bool:
-    """Four sides and the shape are beyond doubt, though within looks like without: white paper
-    on a white table."""
-    return not one.cut and one.support > 0.93 and one.worst > 0.85 and one.shape > FITS
 
 
 def is_off_cloth(view: View, one: Judged) -> bool:
@@ -215,10 +216,12 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
     """Good enough to lie beside the best one."""
     if one.worst < 0.5:
         return False
+    may_be_tile = _may_be_tile(view, one, first, expected)
     same = (
         not (first.cut or one.cut)
         and alike(view, first, one, expected)
         and ((one.support > 0.8 and not one.outside) or view.apart(one.quad) > RING_APART)
+        and not (may_be_tile and one.shape < FITS)
     )
     if same or (is_whole(one) and lies_on_lid(view, one.quad)):
         return True
@@ -226,11 +229,17 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
         return False
     if expected.px_per_mm is not None and is_plain(one):  # white, under a white lid
         return True
-    if expected.perspective and view.off_ground(first.quad) < ON_GROUND:
-        least = min(RING_APART, _AS_APART * view.apart(first.quad))
-        if view.apart(one.quad) < least:  # tiles beside it, as plain as it is
-            return False
+    if may_be_tile:
+        return False
     return _is_off_ground(view, one, first, expected)
+
+
+def _may_be_tile(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
+    """As plain as the best one is a tile, or a few checks, beside it on a ground that is not known;
+    but more like what is around."""
+    if not expected.perspective or view.off_ground(first.quad) >= ON_GROUND:
+        return False
+    return view.apart(one.quad) < min(RING_APART, _AS_APART * view.apart(first.quad))
 
 
 def _is_off_ground(view: View, one: Judged, first: Judged, expected: Expected) -> bool:

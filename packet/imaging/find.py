@@ -8,15 +8,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.around import FITS, SOFT, item_around
-from packet.imaging.beside import around_print, as_large, has_free_print, made_as_large
+from packet.imaging.around import FITS, SOFT, is_plain, item_around
+from packet.imaging.beside import (
+    around_print,
+    as_large,
+    has_free_print,
+    made_as_large,
+    with_all_print,
+)
 from packet.imaging.choose import (
     CERTAIN,
     ENOUGH,
     choose,
     is_card_of_two,
     is_off_cloth,
-    is_plain,
     is_whole,
     looks_like_ground,
     may_be_print,
@@ -142,21 +147,7 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         sure = _sure(view, chosen, ranked) and not is_card_of_two(view, chosen, expected)
     hard = not sure and not (page and not chosen)
     if hard:
-        lines, every = by_lines(view, expected)
-        more = [*lines, *(one.quad for one in ranked[:6])]
-        ranked = best_of([*ranked, *rank(view, more, expected, faint=True)])
-        ranked = by_colours(view, ranked)
-        chosen = choose(view, ranked, expected)
-        if expected.perspective and not view.lid and _are_doubtful(view, chosen):
-            rough = [*rough, *within_colours(view)]
-            ranked = best_of([*ranked, *by_colours(view, _by_look(view, rough, expected))])
-            chosen = choose(view, ranked, expected)
-        sought = (made(view, chosen, every, expected) for made in (as_large, made_as_large))
-        beside = [quad for quads in sought for quad in quads]
-        if beside:
-            judged = rank(view, beside, expected, prolong=False, faint=True)
-            ranked = best_of([*ranked, *by_colours(view, judged)])
-            chosen = choose(view, ranked, expected)
+        ranked, chosen = _between_lines(view, rough, ranked, expected)
     around = [] if expected.perspective else around_print(view, chosen, expected)
     if around:
         around = distinct(around, most=MOVED)
@@ -177,7 +168,32 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         if judged:
             ranked = best_of([*ranked, *(by_colours(view, judged) if hard else judged)])
             chosen = choose(view, ranked, expected)
+    if _may_be_scan(chosen, expected):
+        chosen = with_all_print(view, chosen, ranked)
     return chosen, hard
+
+
+def _between_lines(
+    view: View, rough: Sequence[Quads], ranked: Sequence[Judged], expected: Expected
+) -> tuple[list[Judged], list[Judged]]:
+    """(the candidates and those that straight lines, colours and items of one size add; the items
+    among them)."""
+    lines, every = by_lines(view, expected)
+    more = [*lines, *(one.quad for one in ranked[:6])]
+    ranked = best_of([*ranked, *rank(view, more, expected, faint=True)])
+    ranked = by_colours(view, ranked)
+    chosen = choose(view, ranked, expected)
+    if expected.perspective and not view.lid and _are_doubtful(view, chosen):
+        rough = [*rough, *within_colours(view)]
+        ranked = best_of([*ranked, *by_colours(view, _by_look(view, rough, expected))])
+        chosen = choose(view, ranked, expected)
+    sought = (made(view, chosen, every, expected) for made in (as_large, made_as_large))
+    beside = [quad for quads in sought for quad in quads]
+    if beside:
+        judged = rank(view, beside, expected, prolong=False, faint=True)
+        ranked = best_of([*ranked, *by_colours(view, judged)])
+        chosen = choose(view, ranked, expected)
+    return ranked, chosen
 
 
 def _settled_at_once(
@@ -187,9 +203,14 @@ def _settled_at_once(
     it may be that of a white card on a white lid."""
     if not (all(one.score >= CERTAIN for one in chosen) and _sure(view, chosen, ranked)):
         return False
+    return not (_may_be_scan(chosen, expected) and has_free_print(view, chosen))
+
+
+def _may_be_scan(chosen: Sequence[Judged], expected: Expected) -> bool:
+    """By a true scale, or because no camera says that it took the picture, and all in it stands
+    square."""
     square = not expected.camera and all(stands_square(one.quad) for one in chosen)
-    may_be_scan = not expected.perspective or square
-    return not (may_be_scan and has_free_print(view, chosen))
+    return not expected.perspective or square
 
 
 def _by_look(view: View, rough: Sequence[Quads], expected: Expected) -> list[Judged]:

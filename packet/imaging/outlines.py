@@ -25,7 +25,12 @@ from packet.imaging.geometry import (
     whole_picture,
 )
 from packet.imaging.glass import LIKE_GLASS, page_around_print, page_on_glass, page_pushed_over
-from packet.imaging.page_parts import PLAIN, is_part_of_page, lies_alone
+from packet.imaging.page_parts import (
+    PLAIN,
+    is_certain_on_cloth,
+    is_part_of_page,
+    lies_alone,
+)
 from packet.imaging.score import side_edges
 from packet.imaging.skew import PagePrint, page_print, straightened
 from packet.imaging.table import is_other_paper
@@ -211,12 +216,15 @@ def _has_page_size(expected: Expected) -> bool:
 def _stands_out(view: View, one: Found, expected: Expected, kinds: Sequence[Kind]) -> bool:
     """On a picture that may itself be the page: is this an item on it, or only printed on it?
 
-    It is an item when it takes up much of the picture, or has a wanted size at the picture's own
-    scale; among pages only the former counts, for a page is no part of a page.
+    It is an item when it takes up much of the picture, has a wanted size at the picture's own
+    scale or, in a photo, lies on cloth; among pages only the first counts, for a page is no part
+    of a page.
     """
     share = abs(signed_area(one.quad)) / (expected.width_px * expected.height_px)
     if set(kinds) <= PAGE_KINDS:
         return share > 0.5 and one.shape > 0.6
+    if expected.perspective and is_certain_on_cloth(view, one):
+        return True
     if one.shape < 0.6:  # an odd size, of another shade than what is around it
         plain = one.score > PLAIN and one.off_ground > 0.5
         return plain and is_other_paper(view, view.to_view(one.quad))

@@ -117,7 +117,17 @@ def _is_certain(view: View, one: Found) -> bool:
         return True
     if one.score < CERTAIN or one.shape < FITS:
         return False
-    return one.off_ground > _WELL_OFF or view.apart(view.to_view(one.quad)) > _UNLIKE
+    if one.off_ground > _WELL_OFF or view.apart(view.to_view(one.quad)) > _UNLIKE:
+        return True
+    return is_certain_on_cloth(view, one)
+
+
+def is_certain_on_cloth(view: View, one: Found) -> bool:
+    """Of a wanted shape with four plain sides, and unlike all around it, which is of several
+    colours: no page is."""
+    if one.cut or one.score < CERTAIN or not _is_on_cloth(view, one):
+        return False
+    return view.apart(view.to_view(one.quad)) > _RATHER_APART
 
 
 def _stands_out(view: View, one: Found) -> bool:

@@ -74,6 +74,7 @@ def rank(
         by_look = _plainly_apart(view, rough[:_LOOKED_AT])
         by_look = by_colours(view, distinct(by_look, most=_COLOURED))[:_BY_LOOK]
         large = by_colours(view, distinct(large, most=_COLOURED))
+        large = [large[k] for k in np.argsort(-worth_of(large), kind="stable")]
         rough = [*large[: MOVED - _BY_LOOK], *by_look, *large]
     else:
         rough = large

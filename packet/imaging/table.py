@@ -31,18 +31,31 @@ _GRID = np.stack(np.meshgrid(*(np.linspace(0.1, 0.9, 9),) * 2), axis=-1).reshape
 def is_motley_around(view: View, quad: Quads) -> bool:
     """What lies around a quad is of several colours: cloth with checks or stripes, a rug; stone,
     wood and shadows are not."""
-    seen = _around(view, quad, (1.12, 1.2))
+    return _is_motley(_around(view, quad, (1.12, 1.2)))
+
+
+def is_motley_within(view: View, quad: Quads) -> bool:
+    """The same of what lies within it: a paper and its print are of one colour, by and large."""
+    return _is_motley(_within(view, quad))
+
+
+def _is_motley(seen: NDArray[np.float32]) -> bool:
+    """Of (n, 3) Lab, some of them in the picture."""
     if len(seen) < _LEAST_PLACES:
         return False
     return float(lengths((seen - np.median(seen, axis=0)) * _TINT).mean()) > _MOTLEY
 
 
-def is_shadow(view: View, quad: Quads) -> bool:
-    """Darker than what lies around, and of its tint: an arm's shadow reaches in from outside."""
+def _within(view: View, quad: Quads) -> NDArray[np.float32]:
+    """(n, 3) Lab at places all over a quad."""
     x, y = _GRID[:, :1], _GRID[:, 1:]
     a, b, c, d = quad
-    within = _seen(view, (1 - y) * ((1 - x) * a + x * b) + y * ((1 - x) * d + x * c))
-    around = _around(view, quad, (1.15,))
+    return _seen(view, (1 - y) * ((1 - x) * a + x * b) + y * ((1 - x) * d + x * c))
+
+
+def is_shadow(view: View, quad: Quads) -> bool:
+    """Darker than what lies around, and of its tint: an arm's shadow reaches in from outside."""
+    within, around = _within(view, quad), _around(view, quad, (1.15,))
     if min(len(within), len(around)) < _LEAST_PLACES:
         return False
     step = np.median(within, axis=0) - np.median(around, axis=0)
