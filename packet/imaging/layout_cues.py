@@ -44,8 +44,11 @@ _ROW_SHARE = 25  # per cent of the width that may lack print: text beside a port
 _ROW_INK = (
     0.36  # of the strongest print: drawn fronts have less in a third row, backs 0.37 and more
 )
+_WHITE, _WHITE_PAPER = 250, 230  # levels: of a reflection, and of paper too light to tell it
+_MOST_HIDDEN = 0.5  # of a row
 _ROW_TRACE = 0.15  # of a row of which a part is hidden, where two beside it are whole
 _ZONE_STEP, _EVEN = 13.8, 0.3  # from row to row, a sixth of an inch; logarithm either way
+_NEARLY_EVEN = 0.4  # of rows of which a reflection hides some
 _MOST_MISS = 0.1  # logarithm, of a tilted card's shape
 _TILTED = 0.45  # logarithm: rows near the far end of a tilted card lie closer
 _BARS_FILL = 0.6  # of its own box; a chip beside a portrait fills less of theirs
@@ -197,12 +200,14 @@ def is_card_back(grey: Pixels, printed: Print) -> bool:
 
 def has_zone_rows(grey: Pixels) -> bool:
     """Three rows of print run from side to side of a card with its long side along x, as those of
-    a machine-readable zone do, in focus or not; a finger may hide part of one of them."""
-    places, inks = _full_rows(grey)
+    a machine-readable zone do, in focus or not; a finger may hide part of one of them. Where a
+    reflection hides some of the card, they must lie as close as those of a zone: it may hide just
+    what the print of a front lacks."""
+    places, inks, hidden = _full_rows(grey)
     full = inks > _ROW_INK
-    if full.sum() > 2:
+    if full.sum() > 2 and not hidden:
         return True
-    close = np.abs(np.log(np.diff(places) / _ZONE_STEP)) < _EVEN
+    close = np.abs(np.log(np.diff(places) / _ZONE_STEP)) < (_NEARLY_EVEN if hidden else _EVEN)
     whole = full[:-2].astype(int) + full[1:-1] + full[2:]
     return bool(np.any(close[:-1] & close[1:] & (whole > 1)))
 
@@ -210,7 +215,7 @@ def has_zone_rows(grey: Pixels) -> bool:
 def has_td1_zone(grey: Pixels) -> bool:
     """Three rows from side to side and no more, close together in the foot or, held upside down,
     in the head: the zone of an ID-1 card, the only one of three lines (ICAO Doc 9303 part 5)."""
-    places, inks = _full_rows(grey)
+    places, inks, _ = _full_rows(grey)
     places = places[inks > _ROW_INK]
     if len(places) != 3:
         return False
@@ -219,15 +224,30 @@ def has_td1_zone(grey: Pixels) -> bool:
     return bool(abs(apart) < _TILTED and (places.min() > half or places.max() < half))
 
 
-def _full_rows(grey: Pixels) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """(places in 176 rows, ink) of rows of print that run from side to side."""
+def _full_rows(grey: Pixels) -> tuple[NDArray[np.int64], NDArray[np.float64], bool]:
+    """(places in 176 rows, ink) of rows of print that run from side to side, but for what a
+    reflection hides of them; does one?"""
     small = shrunk(grey, _ROWS_SIZE)
     paper = cv2.morphologyEx(small, cv2.MORPH_CLOSE, np.ones((13, 13), np.uint8))
     contrast = cv2.subtract(paper, small).astype(np.float32) / np.maximum(paper, 40)
-    ink = cv2.blur(contrast, (9, 1))[_RIM:-_RIM, 14:-14]
-    rows = np.asarray(np.percentile(ink, _ROW_SHARE, axis=1), np.float64)
-    places, inks = _tops(rows / max(float(np.percentile(ink, 97)), _LEAST_INK))
-    return places + _RIM, inks
+    part = slice(_RIM, -_RIM), slice(14, -14)
+    ink, hidden = cv2.blur(contrast, (9, 1))[part], _whitened(small)[part]
+    hidden &= hidden.mean(axis=1, keepdims=True) < _MOST_HIDDEN
+    if hidden.any():
+        rows = np.nanpercentile(np.where(hidden, np.nan, ink), _ROW_SHARE, axis=1)
+    else:
+        rows = np.percentile(ink, _ROW_SHARE, axis=1)
+    strongest = max(float(np.percentile(ink[~hidden], 97)), _LEAST_INK)
+    places, inks = _tops(np.asarray(rows, np.float64) / strongest)
+    return places + _RIM, inks, bool(hidden.any())
+
+
+def _whitened(grey: Pixels) -> NDArray[np.bool_]:
+    """Where a reflection has whitened paper that is darker elsewhere, and close to there."""
+    if level_at(grey, 50) > _WHITE_PAPER:
+        return np.zeros(grey.shape, bool)
+    white = cv2.morphologyEx((grey >= _WHITE).astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5)))
+    return np.asarray(cv2.dilate(white, np.ones((15, 15))) > 0)
 
 
 def _tops(level: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:

@@ -53,6 +53,23 @@ class Lines:
         return self.boxes[signs >= 4]
 
     @property
+    def heights(self) -> NDArray[np.float64]:
+        """Of the lines that hold signs, as they would be if they ran level."""
+        signs = np.bincount(self.line_of[self.line_of >= 0], minlength=len(self.boxes))
+        held = self.line_of >= 0
+        line, chars = self.line_of[held], self.chars[held]
+        x, y = chars[:, 0] + chars[:, 2] / 2, chars[:, 1] + chars[:, 3] / 2
+        count = np.maximum(signs, 1)
+        off_x, off_y = (
+            place - (np.bincount(line, place, minlength=len(signs)) / count)[line]
+            for place in (x, y)
+        )
+        rise = np.bincount(line, off_x * off_y, minlength=len(signs))
+        run = np.maximum(np.bincount(line, off_x * off_x, minlength=len(signs)), 1.0)
+        level = self.boxes[:, 3] - np.abs(rise / run) * self.boxes[:, 2]
+        return np.asarray(np.maximum(level, 1.0)[signs >= 4], np.float64)
+
+    @property
     def length(self) -> float:
         """Total length of the lines that hold signs."""
         return float(self.held[:, 2].sum())
