@@ -36,6 +36,7 @@ ABOUT_AS_GOOD = 0.1
 _SHAPED_LESS = 0.15  # the same, of what has a wanted shape where the quad has none
 BAND_WORST, _BAND_APART = 0.5, 0.85  # share of a side with an edge; in colours
 _BAND_MORE = 0.05  # in colours, that an item with its band is more unlike what is around it
+_BAND_OF_TABLE = 0.12  # the same, less: then the band looks like what is around
 _BAND_LESS = 0.15  # share less that its weakest side may have, where the quad has a wanted shape
 _ON_IT = 0.97  # of a quad, that lies on a larger one
 _LEAST_PART, _ALL_PLAIN = 0.4, 0.97  # of what a shadow parts; share with an edge, of each side
@@ -160,8 +161,9 @@ def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
             continue
         if inner.shape >= FITS and one.worst < inner.worst - _BAND_LESS:
             continue
+        more = view.apart(one.quad) - view.apart(inner.quad)
         ended = one.edges[sides].min() > _BAND_EDGE and (
-            shaped or view.apart(one.quad) > view.apart(inner.quad) + _BAND_MORE
+            more > (-_BAND_OF_TABLE if shaped else _BAND_MORE)
         )
         if ended or (view.contrast(one.quad).inner[sides] > _BAND_APART).all():
             best = one

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 import cv2
@@ -290,7 +291,14 @@ def plane_shape(quad: Quads, *, width_px: int, height_px: int) -> tuple[float, f
     As ``plane_shapes``, over the focal lengths that phones have: those count more by which the
     corners are square, and where that says nothing (a quad seen square on) the usual ones.
     """
-    sides = _sides_in_space(quad[None], _PHONES, width_px=width_px, height_px=height_px)
+    return _plane_shape(np.asarray(quad, np.float64).tobytes(), width_px, height_px)
+
+
+@lru_cache(maxsize=4096)  # rounds ask about the same quads
+def _plane_shape(quad: bytes, width_px: int, height_px: int) -> tuple[float, float]:
+    """``quad``: of (4, 2) float64."""
+    corners = np.frombuffer(quad).reshape(1, 4, 2)
+    sides = _sides_in_space(corners, _PHONES, width_px=width_px, height_px=height_px)
     first, second = sides[0][:, 0], sides[1][:, 0]
     wide, high = lengths(first), lengths(second)
     cosine = along_way(first, second) / np.maximum(wide * high, 1e-12)

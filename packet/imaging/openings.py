@@ -33,6 +33,8 @@ _ALMOST = 0.7  # Jaccard index of two outlines of one opening
 _LEAST_OTHER = 0.12  # of a page: what must be seen of the other one of a cut opening
 _PLAIN_CUT = 0.93  # share of each side of a cut opening with an edge
 _LEAST_WORST = 0.6  # of its weakest side, where its colours tell
+_LEAST_HALF, _MOST_HALF = 0.1, 0.93  # of an opening's area, however tilted
+_MUCH_LESS = 0.1  # in colours, that a whole stands out less than its half
 _STANDS_OUT, _MORE_APART = 0.85, 0.15  # in colours: an opening, and more than one page of it
 
 
@@ -179,10 +181,10 @@ def _is_of_two(half: Judged, whole: Judged, good: Sequence[Judged]) -> bool:
 def _takes_in_table(view: View, half: Judged, whole: Judged) -> bool:
     """True where a whole scores less than its half, and stands out so much less from what lies
     around, that it is a paper and as much table beside it: A4 halved is of an opening's shape. But
-    a plain table has no sides as plain."""
-    if _has_sides(whole) and not is_motley_around(view, whole.quad):
-        return False
+    a plain table has no sides as plain, unless it is tiled."""
     less = view.apart(half.quad) - view.apart(whole.quad)
+    if less < _MUCH_LESS and _has_sides(whole) and not is_motley_around(view, whole.quad):
+        return False
     return less > 0 and whole.score < half.score - (BESIDE - less) - UNSEEN * whole.outside
 
 
@@ -193,6 +195,9 @@ def _has_sides(one: Judged) -> bool:
 
 def _is_half(half: Quads, whole: Quads) -> bool:
     """True where a quad is one of the two halves of another, in the other's own plane."""
+    share = abs(signed_area(half)) / max(abs(signed_area(whole)), 1e-9)
+    if not _LEAST_HALF < share < _MOST_HALF:
+        return False
     if overlap(half, whole)[1] < 0.9:
         return False
     back = np.linalg.inv(unit_homographies(whole[None])[0])

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, following, grown
+from packet.imaging.geometry import Pixels, Quads, grown
 
 _LIGHTS, _TINTS = 8, 8  # steps of lightness, and of each opponent colour
 _TINT_WIDTH = 6  # levels of colour in a step; what is farther out counts with the last step
@@ -29,6 +29,32 @@ _BESIDE = np.concatenate(
     ]
 )
 _FEWER = 64  # colours, for few places
+
+
+def _strips(near: float, far: float) -> NDArray[np.float64]:
+    """(16, 4) weights of a quad's corners in those of a strip along each side, from one share of
+    the depth to another; negative: without."""
+    start = np.eye(4)
+    end, opposite, down_end = (np.roll(start, -k, axis=0) for k in (1, 3, 2))
+    corners = []
+    for depth in (near, far):
+        a, b = start + depth * (opposite - start), end + depth * (down_end - end)
+        corners += [a + _STRIP[0] * (b - a), b + _STRIP[0] * (a - b)]
+    return np.stack([corners[0], corners[1], corners[3], corners[2]], axis=1).reshape(16, 4)
+
+
+# weights of a quad's corners in those of the areas that are told apart, one drawn over another
+_AREAS = np.concatenate(
+    [
+        grown(np.eye(4), 1 + 2 * _BAND),
+        _strips(-_STRIP[0], -_STRIP[1]),
+        grown(np.eye(4), 1.03),
+        grown(np.eye(4), 0.97),
+        _strips(*_STRIP),
+    ]
+)
+# 1 to 5: around, 2 to 5 along the sides; 6 to 10: within, 7 to 10 along the sides
+_ZONES = (1, 2, 3, 4, 5, 0, 6, 7, 8, 9, 10)
 _LEAST_PLACES = 20  # in the picture
 
 Codes = NDArray[np.uint16]
@@ -62,34 +88,27 @@ class Contrast:
 def contrast(codes: Codes, quad: Quads, inner: Quads | None = None) -> Contrast:
     """``quad`` in pixels of ``codes``; ``inner``: a part of it that does not count."""
     nothing = Contrast(whole=0.0, inner=np.full(4, np.nan), outer=np.full(4, np.nan))
-    outer = grown(quad, 1 + 2 * _BAND)
+    areas = (_AREAS @ quad).reshape(-1, 4, 2)
+    outer = areas[0]
     low = np.maximum(np.floor(outer.min(axis=0)).astype(int), 0)
     high = np.minimum(np.ceil(outer.max(axis=0)).astype(int) + 1, codes.shape[::-1])
     if np.any(high - low < 3):
         return nothing
     part = codes[low[1] : high[1], low[0] : high[0]]
-    # 1 to 5: around, 2 to 5 along the sides; 6 to 10: within, 7 to 10 along the sides
     zones = np.zeros(part.shape, np.uint16)
-    near, far = _STRIP
-    areas = [
-        (outer, 1),
-        *zip(_strips(quad, -near, -far), (2, 3, 4, 5), strict=True),
-        (grown(quad, 1.03), 0),
-        (grown(quad, 0.97), 6),
-        *zip(_strips(quad, near, far), (7, 8, 9, 10), strict=True),
-    ]
+    for corners, value in zip(np.round(areas - low).astype(np.int32), _ZONES, strict=True):
+        cv2.fillConvexPoly(zones, corners, value)
     if inner is not None:
-        areas.append((grown(inner, 1.04), 0))
-    for corners, value in areas:
-        cv2.fillConvexPoly(zones, np.round(corners - low).astype(np.int32), value)
+        cv2.fillConvexPoly(zones, np.round(grown(inner, 1.04) - low).astype(np.int32), 0)
     counts = np.bincount((zones * np.uint16(COLOURS) + part).ravel(), minlength=11 * COLOURS)
     counts = counts.reshape(11, COLOURS)
     around, within = counts[1:6].sum(axis=0), counts[6:].sum(axis=0)
     if min(around.sum(), within.sum()) < 0.02 * part.size:
         return nothing
+    inner_faces = _distances(np.concatenate([within[None], counts[7:]]), around)
     return Contrast(
-        whole=float(_distances(around[None], within)[0]),
-        inner=_distances(counts[7:], around),
+        whole=float(inner_faces[0]),
+        inner=inner_faces[1:],
         outer=_distances(counts[2:6], within),
     )
 
@@ -116,18 +135,6 @@ def _at_places(codes: Codes, quads: Quads, places: NDArray[np.float64]) -> NDArr
     seen = codes[points[inside][:, 1], points[inside][:, 0]]
     counts = np.bincount(number * _FEWER + seen, minlength=len(quads) * _FEWER)
     return counts.reshape(len(quads), _FEWER).astype(np.float64)
-
-
-def _strips(quad: Quads, near: float, far: float) -> Quads:
-    """(4, 4, 2): one along each side, from one share of the depth to another; negative: without."""
-    start, end = quad, following(quad)
-    opposite = following(end)
-    down, down_end = following(opposite) - start, opposite - end
-    corners = []
-    for depth in (near, far):
-        a, b = start + depth * down, end + depth * down_end
-        corners += [a + _STRIP[0] * (b - a), b + _STRIP[0] * (a - b)]
-    return np.stack([corners[0], corners[1], corners[3], corners[2]], axis=1)
 
 
 def _distances(some: NDArray[np.int64], other: NDArray[np.int64]) -> NDArray[np.float64]:

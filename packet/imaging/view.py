@@ -113,11 +113,16 @@ class View:
     def _share(self, known: Pixels, quads: Sequence[Quads]) -> float:
         """Of a quad, less all after it, that a map of the size of ``small`` says 1 of."""
         scale = np.array([known.shape[1] / self.width_px, known.shape[0] / self.height_px])
-        inside = np.zeros(known.shape, np.uint8)
-        for quad in quads:
-            corners = np.round((quad + 0.5) * scale - 0.5).astype(np.int32)
-            cv2.fillConvexPoly(inside, corners, 1 if quad is quads[0] else 0)
-        seen = cv2.countNonZero(cv2.bitwise_and(known, inside))
+        corners = [np.round((quad + 0.5) * scale - 0.5).astype(np.int32) for quad in quads]
+        low = np.clip(corners[0].min(axis=0), 0, known.shape[::-1])
+        high = np.clip(corners[0].max(axis=0) + 1, low, known.shape[::-1])
+        part = known[low[1] : high[1], low[0] : high[0]]
+        if not part.size:
+            return 0.0
+        inside = np.zeros(part.shape, np.uint8)
+        for k, one in enumerate(corners):
+            cv2.fillConvexPoly(inside, one - low, 0 if k else 1)
+        seen = cv2.countNonZero(cv2.bitwise_and(part, inside))
         return seen / max(1, cv2.countNonZero(inside))
 
     def outside(self, quads: Quads) -> NDArray[np.float64]:
