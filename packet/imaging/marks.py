@@ -90,13 +90,33 @@ def _of_many(marks: Pixels) -> Marks:
     )
 
 
-def ranked(levels: Pixels, place: int) -> NDArray[np.uint16]:
-    """(...) the level of that place, from the lowest, among each (..., n) of uint8: NumPy's quick
-    code knows 16 bits and no fewer."""
-    return np.asarray(np.partition(levels.astype(np.uint16), place, axis=-1)[..., place])
+def ranked(levels: Pixels, place: int) -> Pixels:
+    """(...) uint8: the level of that place, from the lowest, among each of (n, ...) of uint8.
+
+    Bit by bit, by counting what lies below: several times quicker than to put them in order.
+    """
+    count = np.min_scalar_type(len(levels))
+    found = np.zeros(levels.shape[1:], np.uint8)
+    for bit in (128, 64, 32, 16, 8, 4, 2, 1):
+        more = found | np.uint8(bit)
+        below = np.add.reduce((levels < more).view(np.uint8), axis=0, dtype=count)
+        found = np.where(below <= place, more, found)
+    return found
 
 
 def level_at(grey: Pixels, percent: float) -> int:
     """The grey level that so many per cent of the pixels do not exceed."""
-    counts = cv2.calcHist([grey], [0], None, [256], [0, 256]).ravel().cumsum()
-    return int(np.searchsorted(counts, percent / 100 * counts[-1]))
+    low, high = 0, 255
+    while low < high:  # quicker than a histogram, where most pixels are paper
+        middle = (low + high) // 2
+        if is_above(grey, percent, middle):
+            low = middle + 1
+        else:
+            high = middle
+    return low
+
+
+def is_above(grey: Pixels, percent: float, level: int) -> bool:
+    """Whether ``level_at`` so many per cent is above a level."""
+    wanted = np.float32(percent / 100) * np.float32(grey.size)
+    return cv2.countNonZero(cv2.compare(grey, level, cv2.CMP_LE)) < wanted

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from packet.imaging.flat import Box, Flat
 from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.limits import limit_for
-from packet.imaging.marks import find_marks, joined_pairs, level_at
+from packet.imaging.marks import find_marks, is_above, joined_pairs
 from packet.imaging.rectify import shrunk
 from packet.model import Kind
 from packet.units import mm_to_px, px_to_mm
@@ -144,7 +144,7 @@ def glare_mm(grey: Pixels, *, dpi: float) -> float | None:
     small_dpi = min(dpi, 75.0)
     size = (max(8, round(width * small_dpi / dpi)), max(8, round(height * small_dpi / dpi)))
     small = shrunk(grey, size)
-    if level_at(small, 60) > 225:
+    if is_above(small, 60, 225):
         return None
     patch = cv2.morphologyEx((small >= 249).astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3)))
     contours, _ = cv2.findContours(patch, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
@@ -188,7 +188,7 @@ def ink_share_percent(
     small = shrunk(inner, size)
     window = max(3, round(mm_to_px(6.0, dpi * shrink)) | 1)
     ground = cv2.blur(small, (window, window))
-    dark = level_at(small, 50) < 110
+    dark = not is_above(small, 50, 109)
     if tinted and not dark:
         small = cv2.GaussianBlur(small, (0, 0), mm_to_px(_FINE_MM, dpi * shrink))
     step = _TINTED_STEP if tinted else _STEP

@@ -160,7 +160,9 @@ def _zone_odds(look: Look, paper: Paper) -> float:
 
 def lying(grey: Pixels) -> Pixels:
     """Turned a quarter where its long side runs down the picture."""
-    return np.ascontiguousarray(np.rot90(grey, -1)) if grey.shape[0] > grey.shape[1] else grey
+    if grey.shape[0] <= grey.shape[1]:
+        return grey
+    return np.asarray(cv2.rotate(grey, cv2.ROTATE_90_CLOCKWISE), np.uint8)
 
 
 def look_of(grey: Pixels, printed: Print) -> Look:
@@ -212,7 +214,7 @@ def fold_valley(grey: Pixels) -> tuple[float, float]:
     step = max(1, len(strip) // (24 * 20))
     deep = len(strip) // (24 * step)
     bands = strip[: 24 * step * deep : step].reshape(24, deep, -1)
-    rows = ranked(np.ascontiguousarray(bands.swapaxes(1, 2)), deep // 2).astype(np.float32)
+    rows = ranked(bands.swapaxes(0, 1), deep // 2).astype(np.float32)
     rows = np.asarray(cv2.blur(rows, (3, 1)), np.float32)
     sides = rows[:, : half - core], rows[:, half + core + 1 :]
     paper = np.minimum(*(np.percentile(side, 70, axis=1) for side in sides))

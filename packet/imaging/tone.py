@@ -89,8 +89,8 @@ def paper_cells(grey: Pixels, *, dpi: float) -> NDArray[np.float64]:
     cell_px = max(1.0, mm_to_px(_CELL_MM, dpi))
     rows, columns = (max(3, min(_GRID_PX, round(side / cell_px))) for side in (height, width))
     small = shrunk(grey, (columns * _CELL_PX, rows * _CELL_PX))
-    blocks = small.reshape(rows, _CELL_PX, columns, _CELL_PX).swapaxes(1, 2)
-    paper = ranked(blocks.reshape(rows, columns, -1), _CELL_PX**2 * 9 // 10)
+    cells = small.reshape(rows, _CELL_PX, columns, _CELL_PX).transpose(1, 3, 0, 2)
+    paper = ranked(cells.reshape(-1, rows, columns), _CELL_PX**2 * 9 // 10)
     return np.log(np.maximum(paper.astype(np.float64), 8.0))
 
 
