@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import cv2
 import numpy as np
@@ -10,61 +11,67 @@ from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels
 
-_SPARSE = 0.2  # share of marked pixels up to which they are looked at one by one
+_MOST_SHORT = np.iinfo(np.uint16).max - 1  # labels, beside the ground's, that 16 bits hold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Marks:
     """What hangs together, 8 ways. Row 0 of ``boxes`` is the ground and says nothing.
 
-    ``labels``: (h, w) row of each pixel; ``boxes``: (n, 5) x, y, width, height, area;
-    ``places``: flat indices of the marked pixels, in rising order.
+    ``labels``: (h, w) row of each pixel; ``boxes``: (n, 5) x, y, width, height, area. ``runs``:
+    (3, m) of the marked pixels of one row without a gap, in reading order: flat index of the
+    first, how many, and their row of ``boxes``.
     """
 
-    labels: NDArray[np.int32] = field(repr=False)
+    labels: NDArray[Any] = field(repr=False)
     boxes: NDArray[np.int64] = field(repr=False)
-    places: NDArray[np.int64] = field(repr=False)
+    runs: NDArray[np.int64] = field(repr=False)
 
     def drawn(self, wanted: NDArray[np.bool_]) -> NDArray[np.uint8]:
         """A picture of the wanted rows: 255 where they are, else 0; never the ground."""
+        first, long, name = self.runs
+        first, long = first[wanted[name]], long[wanted[name]]
+        after = np.cumsum(long)
+        total = int(after[-1]) if len(after) else 0
         picture = np.zeros(self.labels.shape, np.uint8)
-        shades = wanted.astype(np.uint8) * 255
-        picture.ravel()[self.places] = shades[self.labels.ravel()[self.places]]
+        picture.ravel()[np.repeat(first - (after - long), long) + np.arange(total)] = 255
         return picture
 
 
 def find_marks(marks: Pixels) -> Marks:
     """The connected parts of what is not 0 in (h, w) uint8.
 
-    Boxes are taken from the marked pixels alone where these are few, as on paper.
+    Boxes are taken from runs, for these are few; so are labels, of which there is no more than one
+    for each run before they are joined.
     """
-    if cv2.countNonZero(marks) > _SPARSE * marks.size:
-        return _of_many(marks)
-    count, found = cv2.connectedComponentsWithAlgorithm(marks, 8, cv2.CV_32S, cv2.CCL_WU)
-    labels = np.asarray(found, np.int32)
-    places = np.flatnonzero(marks != 0)
-    first, last = _runs(places, marks.shape[1])
-    names = labels.ravel()[first].astype(np.int64)
-    y = first // marks.shape[1]
-    begin, end = first - y * marks.shape[1], last - y * marks.shape[1]
+    row, begin, end = _runs(marks)
+    short = len(row) <= _MOST_SHORT
+    count, labels = cv2.connectedComponentsWithAlgorithm(
+        marks, 8, cv2.CV_16U if short else cv2.CV_32S, cv2.CCL_WU
+    )
+    name = labels[row, begin].astype(np.int64)
     left, right, top, bottom = np.zeros((4, count), np.int64)
     left += marks.shape[1]
-    np.minimum.at(left, names, begin)
-    np.maximum.at(right, names, end)
-    bottom[names], top[names[::-1]] = y, y[::-1]  # of equal indices the last one stays
-    area = np.bincount(names, end - begin + 1, minlength=count).astype(np.int64)
-    boxes = np.stack([left, top, right - left + 1, bottom - top + 1, area], axis=1)
-    return Marks(labels=labels, boxes=boxes, places=places)
+    np.minimum.at(left, name, begin)
+    np.maximum.at(right, name, end)
+    bottom[name], top[name[::-1]] = row, row[::-1]  # of equal indices the last one stays
+    area = np.bincount(name, end - begin, minlength=count).astype(np.int64)
+    return Marks(
+        labels=np.asarray(labels),
+        boxes=np.stack([left, top, right - left, bottom - top + 1, area], axis=1),
+        runs=np.stack([row * marks.shape[1] + begin, end - begin, name]),
+    )
 
 
-def _runs(places: NDArray[np.int64], width: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """(first, last) places of what is marked without a gap in one row."""
-    begins = np.ones(len(places) + 1, bool)  # and beyond the last one
-    begins[1:-1] = np.diff(places) != 1
-    rows = np.arange(0, places[-1] + 1 if len(places) else 0, width)
-    begins[np.searchsorted(places, rows)] = True
-    at = np.flatnonzero(begins)
-    return places[at[:-1]], places[at[1:] - 1]
+def _runs(marks: Pixels) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """(row, first column, column after the last) of what is marked without a gap in one row."""
+    high, wide = marks.shape
+    stride = wide + 1  # with a gap before each row
+    flat = np.zeros(high * stride + 1, bool)
+    np.not_equal(marks, 0, out=flat[:-1].reshape(high, stride)[:, 1:])
+    changes = np.flatnonzero(flat[1:] != flat[:-1])
+    row = changes[::2] // stride
+    return row, changes[::2] - row * stride, changes[1::2] - row * stride
 
 
 def joined_pairs(marks: Pixels, *, rows: bool) -> Pixels:
@@ -77,17 +84,6 @@ def joined_pairs(marks: Pixels, *, rows: bool) -> Pixels:
     pairs = even.view(np.uint16)
     seen = pairs[::2] | pairs[1::2] if rows else pairs
     return np.asarray((seen != 0).view(np.uint8), np.uint8)
-
-
-def _of_many(marks: Pixels) -> Marks:
-    _, labels, boxes, _ = cv2.connectedComponentsWithStatsWithAlgorithm(
-        marks, 8, cv2.CV_32S, cv2.CCL_WU
-    )
-    return Marks(
-        labels=np.asarray(labels, np.int32),
-        boxes=np.asarray(boxes, np.int64),
-        places=np.flatnonzero(marks),
-    )
 
 
 def ranked(levels: Pixels, place: int) -> Pixels:
@@ -119,4 +115,4 @@ def level_at(grey: Pixels, percent: float) -> int:
 def is_above(grey: Pixels, percent: float, level: int) -> bool:
     """Whether ``level_at`` so many per cent is above a level."""
     wanted = np.float32(percent / 100) * np.float32(grey.size)
-    return cv2.countNonZero(cv2.compare(grey, level, cv2.CMP_LE)) < wanted
+    return bool(np.count_nonzero(grey <= level) < wanted)

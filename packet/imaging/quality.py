@@ -5,7 +5,7 @@ All lengths are millimetres on the item itself, so that one limit holds for ever
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import cv2
 import numpy as np
@@ -29,6 +29,7 @@ _LEAST_STEPS = (0.25, 0.12)  # of the brighter side; flatter edges say nothing a
 # second counts only where nothing is steeper: print so blurred that it has lost its contrast
 _STEP, _TINTED_STEP = 45, 35  # grey levels by which ink is darker than what is around it
 _FINE_MM = 0.35  # lines of background print are finer
+_BAND_PX = 200  # rows that are looked at together for ink
 
 PASSPORT_PAPER = (Kind.PASSPORT_SPREAD, Kind.PASSPORT_PAGE, Kind.VISA_PAGE)
 """Kinds with a background print, whose edges tell of blur where nothing else is written."""
@@ -97,20 +98,31 @@ def _width_px(stacks: Sequence[Pixels], window: int, least_step: float) -> float
 def _busy_tiles(grey: Pixels, *, dpi: float) -> list[Box]:
     """The tiles with most contrast of print, not of a portrait or a fold, which are soft by nature;
     the outer rim, where the edge of the item shows, left out."""
-    height, width = grey.shape
     reach = max(3, round(mm_to_px(_PRINT_MM, dpi)) | 1)
     fine = cv2.absdiff(grey, cv2.blur(grey, (reach, reach)))
-    rim = round(0.02 * min(height, width))
-    side = max(8, round(mm_to_px(_TILE_MM, dpi)))
-    tiles = []
-    for top in range(rim, max(rim + 1, height - rim - side // 2), side):
-        for left in range(rim, max(rim + 1, width - rim - side // 2), side):
-            wide, high = min(side, width - rim - left), min(side, height - rim - top)
-            if min(wide, high) >= 4:
-                contrast = cv2.mean(fine[top : top + high, left : left + wide])[0]
-                tiles.append((contrast, (left, top, wide, high)))
+    rim, side = round(0.02 * min(grey.shape)), max(8, round(mm_to_px(_TILE_MM, dpi)))
+    (top, high), (left, wide) = (_parts_of(long, rim, side) for long in grey.shape)
+    sums = [
+        cv2.reduce(fine[y : y + h], 0, cv2.REDUCE_SUM, dtype=cv2.CV_32S)[0]
+        for y, h in zip(top, high, strict=True)
+    ]
+    total = np.cumsum(np.pad(sums, ((0, 0), (1, 0))), axis=1)
+    contrast = (total[:, left + wide] - total[:, left]) * (1 / np.multiply.outer(high, wide))
+    tiles = [
+        (float(contrast[row, column]), (int(x), int(y), int(w), int(h)))
+        for row, (y, h) in enumerate(zip(top, high, strict=True))
+        for column, (x, w) in enumerate(zip(left, wide, strict=True))
+    ]
     tiles.sort(reverse=True)
     return [box for contrast, box in tiles[:_TILES] if contrast > _LEAST_CONTRAST]
+
+
+def _parts_of(long: int, rim: int, side: int) -> NDArray[np.int64]:
+    """(starts, lengths) of parts of ``side`` pixels between two rims; a last one of less than half
+    of that is left out, and what has less than 4."""
+    starts = np.arange(rim, max(rim + 1, long - rim - side // 2), side)
+    lengths = np.minimum(side, long - rim - starts)
+    return np.stack([starts, lengths])[:, lengths >= 4]
 
 
 def _stacked(tiles: Sequence[Pixels]) -> list[Pixels]:
@@ -161,12 +173,18 @@ def is_blank(grey: Pixels, *, kind: Kind, dpi: float) -> bool:
     if kind is Kind.PASSPORT_COVER:
         return False
     fold = kind is Kind.PASSPORT_SPREAD
-    share = ink_share_percent(grey, dpi=dpi, fold=fold, tinted=kind in PASSPORT_PAPER)
-    return share < limit_for("blank").limit
+    limit = limit_for("blank").limit
+    tinted = kind in PASSPORT_PAPER
+    return ink_share_percent(grey, dpi=dpi, fold=fold, tinted=tinted, enough=limit) < limit
 
 
 def ink_share_percent(
-    grey: Pixels, *, dpi: float, fold: bool = False, tinted: bool = False
+    grey: Pixels,
+    *,
+    dpi: float,
+    fold: bool = False,
+    tinted: bool = False,
+    enough: float = 100.0,
 ) -> float:
     """Share of the toned item that clearly differs from what is around it.
 
@@ -174,26 +192,45 @@ def ink_share_percent(
     ``tinted``: the paper has a background print, whose fine lines are no ink: they vanish, and
     strokes of a pen or stamp do not, when every place is averaged with what lies 0.35 mm around.
     ``fold``: a tinted item with a fold, dark by its own shadow: 5 % on either side are left out.
+    ``enough``: where there is as much, or more, no more need be counted.
     """
     height, width = grey.shape
     if fold:
         middle, spare = max(height, width) // 2, round(0.05 * max(height, width))
         halves = np.split(grey, [middle - spare, middle + spare], axis=int(width > height))
-        shares = [ink_share_percent(part, dpi=dpi, tinted=True) for part in (halves[0], halves[2])]
-        return sum(shares) / 2
+        total = 0.0
+        for part in (halves[0], halves[2]):
+            total += ink_share_percent(part, dpi=dpi, tinted=True, enough=2 * enough - total)
+            if total >= 2 * enough:
+                break
+        return total / 2
     rim_y, rim_x = round(0.04 * height), round(0.04 * width)
     inner = grey[rim_y : height - rim_y or 1, rim_x : width - rim_x or 1]
     shrink = min(1.0, 150.0 / dpi)
     size = (max(1, round(inner.shape[1] * shrink)), max(1, round(inner.shape[0] * shrink)))
     small = shrunk(inner, size)
-    window = max(3, round(mm_to_px(6.0, dpi * shrink)) | 1)
-    ground = cv2.blur(small, (window, window))
+    count = 0
+    for ink in _ink_by_bands(small, dpi=dpi * shrink, tinted=tinted):
+        count += cv2.countNonZero(ink.view(np.uint8))
+        if 100.0 * count / small.size >= enough:
+            break
+    return 100.0 * count / small.size
+
+
+def _ink_by_bands(small: Pixels, *, dpi: float, tinted: bool) -> Iterator[NDArray[np.bool_]]:
+    """Which pixels of some rows after others, of (h, w) grey, clearly differ from what is around
+    them."""
+    window = max(3, round(mm_to_px(6.0, dpi)) | 1)
     dark = not is_above(small, 50, 109)
-    if tinted and not dark:
-        small = cv2.GaussianBlur(small, (0, 0), mm_to_px(_FINE_MM, dpi * shrink))
     step = _TINTED_STEP if tinted else _STEP
-    ink = cv2.absdiff(ground, small) > 22 if dark else cv2.subtract(ground, small) > step
-    return 100.0 * cv2.countNonZero(ink.view(np.uint8)) / ink.size
+    for top in range(0, len(small), _BAND_PX):
+        first = max(0, top - window)
+        part = small[first : top + _BAND_PX + window]
+        ground = cv2.blur(part, (window, window))
+        if tinted and not dark:
+            part = cv2.GaussianBlur(part, (0, 0), mm_to_px(_FINE_MM, dpi))
+        ink = cv2.absdiff(ground, part) > 22 if dark else cv2.subtract(ground, part) > step
+        yield ink[top - first : top - first + _BAND_PX]
 
 
 def margins_clear_mm(grey: Pixels, *, dpi: float) -> tuple[float, float, float, float]:
