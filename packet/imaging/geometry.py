@@ -110,6 +110,16 @@ def medians(values: NDArray[Any], axis: int = 0) -> NDArray[Any]:
     return np.asarray((ordered.take(low, axis) + ordered.take(high, axis)) * values.dtype.type(0.5))
 
 
+def percentile(values: NDArray[Any], percent: float) -> float:
+    """As ``np.percentile`` of all values, several times quicker on little; no NaN is looked for."""
+    place = (values.size - 1) * (percent / 100)
+    low = int(place)
+    high = min(low + 1, values.size - 1)
+    ordered = np.partition(values, (low, high), axis=None)
+    way, share = ordered[high] - ordered[low], place - low
+    return float(ordered[low] + way * share if share < 0.5 else ordered[high] - way * (1 - share))
+
+
 def side_lengths(quad: Quads) -> tuple[float, float]:
     """(width, height): means of the top and bottom, and of the left and right side."""
     sides = following(quad) - quad

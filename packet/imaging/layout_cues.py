@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.expected import Expected
-from packet.imaging.geometry import Pixels, Quads
+from packet.imaging.geometry import Pixels, Quads, percentile
 from packet.imaging.marks import find_marks, level_at
 from packet.imaging.rectify import shrunk
 from packet.imaging.sheet_look import (
@@ -237,7 +237,7 @@ def _full_rows(grey: Pixels) -> tuple[NDArray[np.int64], NDArray[np.float64], bo
         rows = np.nanpercentile(np.where(hidden, np.nan, ink), _ROW_SHARE, axis=1)
     else:
         rows = np.percentile(ink, _ROW_SHARE, axis=1)
-    strongest = max(float(np.percentile(ink[~hidden], 97)), _LEAST_INK)
+    strongest = max(percentile(ink[~hidden], 97), _LEAST_INK)
     places, inks = _tops(np.asarray(rows, np.float64) / strongest)
     return places + _RIM, inks, bool(hidden.any())
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.flat import Box, Flat
-from packet.imaging.geometry import Pixels, Quads
+from packet.imaging.geometry import Pixels, Quads, percentile
 from packet.imaging.limits import limit_for
 from packet.imaging.marks import find_marks, is_above, joined_pairs
 from packet.imaging.rectify import shrunk
@@ -92,7 +92,7 @@ def _width_px(stacks: Sequence[Pixels], window: int, least_step: float) -> float
     """The lower quartile of the widths along x; None where there are too few edges."""
     found = [_widths(stack, window, least_step) for stack in stacks]
     widths = np.concatenate(found) if found else np.empty(0, np.float32)
-    return float(np.percentile(widths, 25)) if len(widths) >= _LEAST_EDGES else None
+    return percentile(widths, 25) if len(widths) >= _LEAST_EDGES else None
 
 
 def _busy_tiles(grey: Pixels, *, dpi: float) -> list[Box]:
@@ -106,7 +106,7 @@ def _busy_tiles(grey: Pixels, *, dpi: float) -> list[Box]:
         cv2.reduce(fine[y : y + h], 0, cv2.REDUCE_SUM, dtype=cv2.CV_32S)[0]
         for y, h in zip(top, high, strict=True)
     ]
-    total = np.cumsum(np.pad(sums, ((0, 0), (1, 0))), axis=1)
+    total = np.cumsum(np.insert(sums, 0, 0, axis=1), axis=1)
     contrast = (total[:, left + wide] - total[:, left]) * (1 / np.multiply.outer(high, wide))
     tiles = [
         (float(contrast[row, column]), (int(x), int(y), int(w), int(h)))
@@ -280,7 +280,8 @@ def _sharp_marks(grey: Pixels, dpi: float) -> NDArray[np.uint8]:
     strokes = cv2.morphologyEx(grey, cv2.MORPH_BLACKHAT, np.ones((side, side), np.uint8))
     around = np.ones((3, 3), np.uint8)
     high, low = cv2.dilate(grey, around), cv2.erode(grey, around)
-    border = (high - low > 70) & (grey < (high.astype(np.uint16) + low) // 2)
+    step = high - low
+    border = (step > 70) & (grey < low + step // 2)
     return ((strokes > 35) | border).astype(np.uint8)
 
 

@@ -213,7 +213,9 @@ def _slopes_across(
     flat = slopes.reshape(*slopes.shape[:2], -1)
     common = (weight.astype(np.float32)[:, None] @ flat).reshape(len(flat), *slopes.shape[2:])
     wide = max(3, (points.shape[2] // 6) | 1)
-    padded = np.pad(common, ((0, 0), (wide // 2 + 1, wide // 2), (0, 0)))
+    count, before = common.shape[1], wide // 2 + 1
+    padded = np.zeros((len(common), count + wide, common.shape[2]), common.dtype)
+    padded[:, before : before + count] = common
     total = np.cumsum(padded, axis=1)
     common = (total[:, wide:] - total[:, :-wide]) / wide
     size = lengths(common)

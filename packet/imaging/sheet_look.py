@@ -22,7 +22,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels
+from packet.imaging.geometry import Pixels, percentile
 from packet.imaging.marks import level_at, ranked
 from packet.imaging.rectify import shrunk
 from packet.imaging.upright import ANALYSIS_PX, Print
@@ -226,9 +226,9 @@ def fold_valley(grey: Pixels) -> tuple[float, float]:
     depths = dark.max(axis=1) / np.maximum(paper, 1.0)
     floor = np.maximum(dark - 0.6 * dark.max(axis=1, keepdims=True), 0.0)
     places = floor @ np.arange(inner.shape[1]) / np.maximum(floor.sum(axis=1), 1e-6)
-    depth = float(np.percentile(depths, 30))
+    depth = percentile(depths, 30)
     away = np.abs(places - np.median(places))
-    stray = float(np.percentile(away, 70)) / width * 100
+    stray = percentile(away, 70) / width * 100
     ends = (away < 0.006 * width) & (depths > 0.4 * np.median(depths))
     if not (ends[0] or ends[-1]):
         return 0.0, 100.0
@@ -261,7 +261,7 @@ def background_print(grey: Pixels) -> float:
     if min(rows, columns) < 1:
         return 0.0
     contrast, paper = (_block_medians(layer, rows, columns) for layer in (fine, small))
-    return 1000 * float(np.percentile(contrast / np.maximum(paper, 20.0), 30))
+    return 1000 * percentile(contrast / np.maximum(paper, 20.0), 30)
 
 
 def _block_medians(layer: NDArray[np.float32], rows: int, columns: int) -> NDArray[np.float32]:

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels
+from packet.imaging.geometry import Pixels, percentile
 from packet.imaging.marks import ranked
 from packet.imaging.rectify import shrunk
 from packet.model import Kind, Tone
@@ -77,7 +77,7 @@ def light_field(grey: Pixels, *, dpi: float) -> NDArray[np.float32] | None:
         surface = surface + shadow
     elif not fits:
         return None
-    relative = np.exp(surface - np.percentile(surface, 99))
+    relative = np.exp(surface - percentile(surface, 99))
     if relative.min() > 0.98:
         return None
     return np.asarray(np.clip(relative, _DEEPEST, 1.0), np.float32)
@@ -153,7 +153,7 @@ def _quadratic(grey: Pixels, shape: tuple[int, ...]) -> tuple[NDArray[np.float64
     small = shrunk(grey, size)
     level = np.log(np.maximum(small.astype(np.float64), 8.0)).ravel()
     terms = _terms(size[1], size[0])
-    weight = (level >= np.percentile(level, 40)).astype(np.float64)
+    weight = (level >= percentile(level, 40)).astype(np.float64)
     answer: NDArray[np.float64] = np.zeros(6)
     least = 1e-9 * np.eye(6)
     for _ in range(8):

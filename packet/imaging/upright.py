@@ -17,7 +17,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels
+from packet.imaging.geometry import Pixels, percentile
 from packet.imaging.marks import Marks, find_marks, joined_pairs
 from packet.model import Turn
 
@@ -166,7 +166,7 @@ def _find_lines(signs: Marks, *, down: bool) -> Lines:
     marks = signs.drawn(sign)
     if down:
         marks = np.asarray(cv2.rotate(marks, cv2.ROTATE_90_CLOCKWISE), np.uint8)
-    tall = float(np.percentile(high[sign], 75)) if sign.any() else 0.0
+    tall = percentile(high[sign], 75) if sign.any() else 0.0
     gap = int(np.clip(1.1 * tall, _WORD_GAP, 2.2 * _WORD_GAP))
     # every pair of columns as one is enough to join letters by
     half = joined_pairs(marks, rows=False)
