@@ -24,7 +24,7 @@ def fingerprint(grey: Pixels, *, kind: Kind) -> bytes:
     if kind not in _BOOKLET or min(grey.shape) < 60:
         return b""
     if grey.shape[0] > grey.shape[1]:
-        grey = np.ascontiguousarray(np.rot90(grey))
+        grey = np.asarray(cv2.rotate(grey, cv2.ROTATE_90_COUNTERCLOCKWISE), np.uint8)
     width, height = FINGERPRINT_SIZE
     fine = shrunk(grey, (width * _FINER, height * _FINER))
     contrast = cv2.resize(ink_contrast(fine), (width, height), interpolation=cv2.INTER_AREA)

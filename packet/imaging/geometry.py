@@ -299,7 +299,8 @@ def plane_shape(quad: Quads, *, width_px: int, height_px: int) -> tuple[float, f
     """(width / height, cosine of the corner angle) of the flat rectangle behind a photo's quad.
 
     As ``plane_shapes``, over the focal lengths that phones have: those count more by which the
-    corners are square, and where that says nothing (a quad seen square on) the usual ones.
+    corners are square, and where that says nothing (a quad seen square on) the usual ones. The
+    last answers are kept: the same quads are asked about many times.
     """
     return _plane_shape(np.asarray(quad, np.float64).tobytes(), width_px, height_px)
 

@@ -317,5 +317,6 @@ def _grouped(marks: NDArray[np.uint8], dpi: float) -> NDArray[np.bool_]:
     side = 2 * max(1, round(mm_to_px(0.5, dpi))) + 1
     groups = find_marks(cv2.dilate(small, np.ones((side, side), np.uint8)))
     extent = 2 * (np.maximum(groups.boxes[:, 2], groups.boxes[:, 3]) - (side - 1))
-    wanted = groups.drawn(extent >= mm_to_px(1.8, dpi)).repeat(2, axis=0).repeat(2, axis=1)
+    drawn = groups.drawn(extent >= mm_to_px(1.8, dpi))
+    wanted = cv2.resize(drawn, None, fx=2, fy=2, interpolation=cv2.INTER_NEAREST)
     return np.asarray((kept > 0) & (wanted[: kept.shape[0], : kept.shape[1]] > 0))

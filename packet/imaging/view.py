@@ -59,6 +59,7 @@ class View:
     codes: list[Codes] = field(default_factory=list, repr=False)
     """One map of the colours of every other pixel of ``small``, once it is asked for."""
 
+    off_grounds: dict[bytes, float] = field(default_factory=dict, repr=False)
     contrasts: dict[bytes, Contrast] = field(default_factory=dict, repr=False)
     """Of the quads asked about: rounds ask about the same ones."""
 
@@ -103,7 +104,12 @@ class View:
     def off_ground(self, quad: Quads, *others: Quads) -> float:
         """Share of a quad, but for others, that does not look like the ground; 1 where nothing is
         known."""
-        return self._share(self.ground[0], [quad, *others]) if self.ground else 1.0
+        if not self.ground:
+            return 1.0
+        key = b"".join(one.tobytes() for one in (quad, *others))
+        if key not in self.off_grounds:
+            self.off_grounds[key] = self._share(self.ground[0], [quad, *others])
+        return self.off_grounds[key]
 
     def off_lid(self, quad: Quads, inner: Quads | None = None) -> float | None:
         """Share of a quad, but for an inner one, that is not like the lid; None without a lid."""
