@@ -13,6 +13,8 @@ from packet.imaging.geometry import Pixels
 
 _MOST_SHORT = np.iinfo(np.uint16).max - 1  # labels, beside the ground's, that 16 bits hold
 
+_NO_RUNS = np.zeros((3, 0), np.int64)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Marks:
@@ -45,6 +47,9 @@ def find_marks(marks: Pixels) -> Marks:
     for each run before they are joined.
     """
     row, begin, end = _runs(marks)
+    if not len(row):
+        nothing = np.zeros(marks.shape, np.uint16)
+        return Marks(labels=nothing, boxes=np.zeros((1, 5), np.int64), runs=_NO_RUNS)
     short = len(row) <= _MOST_SHORT
     count, labels = cv2.connectedComponentsWithAlgorithm(
         marks, 8, cv2.CV_16U if short else cv2.CV_32S, cv2.CCL_WU

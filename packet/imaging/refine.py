@@ -15,7 +15,15 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, Quads, along_way, following, lengths, preceding
+from packet.imaging.geometry import (
+    Pixels,
+    Quads,
+    along_way,
+    following,
+    lengths,
+    medians,
+    preceding,
+)
 from packet.imaging.view import View, along_sides, sample, well_inside
 
 _SAMPLES = 120
@@ -121,7 +129,7 @@ def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float, dark: bool = 
     on_line = (np.abs(line - places) < max(0.7, pitch)) & (weights > 0)
     steps = _median(slope.max(axis=2).astype(np.float64), on_line)
     near = np.abs(offsets) <= _FINE_PX
-    here = np.median(slope[..., near].max(axis=2), axis=1)
+    here = medians(slope[..., near].max(axis=2), axis=1)
     good = (
         fitted
         & (on_line.sum(axis=1) > (0.75 if dark else 0.45) * inside.sum(axis=1))

@@ -22,7 +22,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Pixels, percentile
+from packet.imaging.geometry import Pixels, medians, percentile
 from packet.imaging.marks import level_at, ranked
 from packet.imaging.rectify import shrunk
 from packet.imaging.upright import ANALYSIS_PX, Print
@@ -227,9 +227,9 @@ def fold_valley(grey: Pixels) -> tuple[float, float]:
     floor = np.maximum(dark - 0.6 * dark.max(axis=1, keepdims=True), 0.0)
     places = floor @ np.arange(inner.shape[1]) / np.maximum(floor.sum(axis=1), 1e-6)
     depth = percentile(depths, 30)
-    away = np.abs(places - np.median(places))
+    away = np.abs(places - medians(places))
     stray = percentile(away, 70) / width * 100
-    ends = (away < 0.006 * width) & (depths > 0.4 * np.median(depths))
+    ends = (away < 0.006 * width) & (depths > 0.4 * medians(depths))
     if not (ends[0] or ends[-1]):
         return 0.0, 100.0
     return depth, stray

@@ -147,8 +147,9 @@ def upright_votes(lines: Lines, zone: Box | None) -> dict[str, float]:
 def ink_contrast(grey: Pixels) -> Pixels:
     """How much darker than the paper within 10 pixels, relative to it: 0 to 200."""
     paper = cv2.morphologyEx(grey, cv2.MORPH_CLOSE, np.ones((21, 21), np.uint8))
+    least = np.full_like(paper, 40)  # NumPy compares with a single number much more slowly
     return np.asarray(
-        cv2.divide(cv2.subtract(paper, grey), np.maximum(paper, 40), scale=200.0), np.uint8
+        cv2.divide(cv2.subtract(paper, grey), cv2.max(paper, least), scale=200.0), np.uint8
     )
 
 
