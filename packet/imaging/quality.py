@@ -102,6 +102,8 @@ def _busy_tiles(grey: Pixels, *, dpi: float) -> list[Box]:
     fine = cv2.absdiff(grey, cv2.blur(grey, (reach, reach)))
     rim, side = round(0.02 * min(grey.shape)), max(8, round(mm_to_px(_TILE_MM, dpi)))
     (top, high), (left, wide) = (_parts_of(long, rim, side) for long in grey.shape)
+    if not len(top):
+        return []
     sums = [
         cv2.reduce(fine[y : y + h], 0, cv2.REDUCE_SUM, dtype=cv2.CV_32S)[0]
         for y, h in zip(top, high, strict=True)
