@@ -162,9 +162,9 @@ def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
         if inner.shape >= FITS and one.worst < inner.worst - _BAND_LESS:
             continue
         more = view.apart(one.quad) - view.apart(inner.quad)
-        ended = one.edges[sides].min() > _BAND_EDGE and (
-            more > (-_BAND_OF_TABLE if shaped else _BAND_MORE)
-        )
+        ended = one.edges[sides].min() > _BAND_EDGE and (shaped or more > _BAND_MORE)
+        if more < -_BAND_OF_TABLE and is_motley_around(view, one.quad):
+            ended = False
         if ended or (view.contrast(one.quad).inner[sides] > _BAND_APART).all():
             best = one
     return best if best is inner else replace(best, score=max(inner.score, best.score))
