@@ -161,13 +161,20 @@ def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
             continue
         if inner.shape >= FITS and one.worst < inner.worst - _BAND_LESS:
             continue
-        more = view.apart(one.quad) - view.apart(inner.quad)
-        ended = one.edges[sides].min() > _BAND_EDGE and (shaped or more > _BAND_MORE)
-        if more < -_BAND_OF_TABLE and is_motley_around(view, one.quad):
-            ended = False
+        ended = one.edges[sides].min() > _BAND_EDGE and _is_own(view, inner, one, shaped=shaped)
         if ended or (view.contrast(one.quad).inner[sides] > _BAND_APART).all():
             best = one
     return best if best is inner else replace(best, score=max(inner.score, best.score))
+
+
+def _is_own(view: View, inner: Judged, one: Judged, *, shaped: bool) -> bool:
+    """A band that plain edges end is an item's own where that is unlike what is around it, the more
+    for it; or only not much less, where it gives it a wanted shape (``shaped``) and the table is of
+    several colours; on others it may look like the table."""
+    more = view.apart(one.quad) - view.apart(inner.quad)
+    if shaped and more < -_BAND_OF_TABLE:
+        return not is_motley_around(view, one.quad)
+    return shaped or more > _BAND_MORE
 
 
 def _is_all_plain(one: Judged) -> bool:

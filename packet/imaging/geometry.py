@@ -183,13 +183,13 @@ def all_sides_on(one: Quads, quads: Quads, *, aspect: float) -> NDArray[np.float
 
 
 def is_convex(quad: Quads) -> bool:
-    """True for a quad without a re-entrant or straight corner; as ``are_convex``, quicker of one."""
+    """True for a quad without a re-entrant or straight corner: ``are_convex``, quicker for one."""
     a, b, c, d = quad.tolist()
     cross = [
         (y[0] - x[0]) * (z[1] - y[1]) - (y[1] - x[1]) * (z[0] - y[0])
         for x, y, z in ((a, b, c), (b, c, d), (c, d, a), (d, a, b))
     ]
-    return min(cross) > 1e-6 or max(cross) < -1e-6
+    return bool(min(cross) > 1e-6 or max(cross) < -1e-6)
 
 
 def are_convex(quads: Quads) -> NDArray[np.bool_]:

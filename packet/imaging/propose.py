@@ -7,6 +7,7 @@ out. Lines (``lines.py``) are for hard pictures.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import combinations
 from typing import Any
 
 import cv2
@@ -25,6 +26,7 @@ _TINT = np.array([0.5, 1, 1], np.float32)  # lightness counts for less: shadows
 _SEED_REACH = 12.0
 _SEED_APART = 10.0
 _MOST_SEEDS = 5
+_MOST_PARTED, _MOST_BEYOND, _WITH_STRIPE = 4, 0.35, 1.5  # parts; their areas, and of the hull
 _WIDE = (0.04, 0.08, 0.13)  # of the shorter side of the picture: wider than a pattern's squares
 _FROM_THE_MIDDLE = np.argsort(
     [abs(k // 5 - 2) + abs(k % 5 - 2) for k in range(25)], kind="stable"
@@ -163,8 +165,23 @@ def _quads_of_parts(mask: Pixels, least: float) -> list[Quads]:
     """Quads of the largest parts of a mask that have at least so many pixels."""
     contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     contours = [found for found in contours if cv2.contourArea(found) >= least]
-    contours = sorted(contours, key=cv2.contourArea, reverse=True)
-    return [quad for contour in contours[:12] for quad in _quads_of_contour(contour)]
+    contours = sorted(contours, key=cv2.contourArea, reverse=True)[:12]
+    parts = [*contours, *_beyond_stripe(contours)]
+    return [quad for contour in parts for quad in _quads_of_contour(contour)]
+
+
+def _beyond_stripe(contours: Sequence[NDArray[Any]]) -> list[NDArray[Any]]:
+    """Hulls of a part and a much smaller one close to it, largest first: a stripe as dark as the
+    table parts a card."""
+    hulls = []
+    for one, other in combinations(contours[:_MOST_PARTED], 2):
+        areas = cv2.contourArea(one), cv2.contourArea(other)
+        if areas[1] > _MOST_BEYOND * areas[0]:
+            continue
+        hull = cv2.convexHull(np.concatenate([one, other]))
+        if cv2.contourArea(hull) < _WITH_STRIPE * sum(areas):
+            hulls.append(hull)
+    return hulls
 
 
 def _quads_of_contour(contour: NDArray[Any]) -> list[Quads]:
