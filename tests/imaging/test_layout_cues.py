@@ -277,3 +277,57 @@ def test_a_fold_is_seen_beside_a_reflection() -> None:
     depth, stray = fold_valley(paper)
     assert depth > 0.2
     assert stray < 0.1
+
+
+def _whitened(grey: np.ndarray, middle: tuple[int, int], axes: tuple[int, int]) -> np.ndarray:
+    """A lamp mirrored in it, with a soft rim."""
+    lamp = np.zeros(grey.shape, np.float32)
+    cv2.ellipse(lamp, middle, axes, 0, 0, 360, 300, -1)
+    return np.clip(grey + cv2.GaussianBlur(lamp, (0, 0), 12), 0, 255).astype(np.uint8)
+
+
+def test_rows_count_by_what_a_reflection_leaves_of_them() -> None:
+    """The zone's rows; but the lines of a front lie farther apart, however much of what they lack
+    the reflection hides."""
+    zone = 0.7 * _card_with_rows([38, 42.2, 46.4], [1, 1, 1])
+    front = 0.7 * _card_with_rows([12, 19.4, 26.8, 34.2, 41.6], [0.62] * 5)
+
+    assert has_zone_rows(_whitened(zone, (330, 560), (200, 110)))
+    assert not has_zone_rows(_whitened(front, (890, 330), (210, 300)))
+
+
+def test_a_shadow_that_begins_in_the_middle_is_no_fold() -> None:
+    """It has a light side only; a fold between a light and a shadowed page is darker than both."""
+    step = np.where(np.arange(990) < 497, 200, 120).astype(np.float32)[None].repeat(700, axis=0)
+    soft = cv2.GaussianBlur(step, (0, 0), 9)
+    folded = soft.copy()
+    folded[:, 490:503] -= 60
+
+    assert fold_valley(soft.astype(np.uint8))[0] < 0.02
+    depth, stray = fold_valley(cv2.GaussianBlur(folded, (0, 0), 1).astype(np.uint8))
+    assert depth > 0.1
+    assert stray < 0.5
+
+
+@pytest.mark.parametrize("slant_deg", [-1.5, 1.0])
+def test_lines_aslant_are_as_high_as_level_ones(slant_deg: float) -> None:
+    page = np.full((1120, 792), 225, np.uint8)
+    for y in range(120, 1000, 40):
+        cv2.putText(page, "some words of a letter that has them", (70, y), cv2.FONT_HERSHEY_SIMPLEX,
+                    0.9, 40, 2, cv2.LINE_AA)  # fmt: skip
+    turn = cv2.getRotationMatrix2D((396, 560), slant_deg, 1.0)
+    aslant = cv2.warpAffine(page, turn, (792, 1120), borderMode=cv2.BORDER_REPLICATE)
+
+    level, leaning = (look_of(one, read_print(one)).line_height for one in (page, aslant))
+
+    assert leaning == pytest.approx(level, rel=0.15)
+
+
+def test_a_zone_as_long_as_the_item_is_none_of_an_opening() -> None:
+    """44 signs, ten an inch, are 112 mm: nine tenths of a page's 125 mm, six of an opening's 176
+    (ICAO Doc 9303, part 4); a shadow may look like a fold."""
+    look = Look(
+        luma=149.0, folded=True, tint=21.7, line_height=30.0, text_length=4.3, across=True,
+        zone=0.9, zone_across=0.0, wide_rows=2,
+    )  # fmt: skip
+    assert Kind.PASSPORT_PAGE in likeliest(look)[0]

@@ -8,7 +8,7 @@ import pytest
 
 from packet.imaging.expected import Expected
 from packet.imaging.find import Found
-from packet.imaging.page_parts import is_part_of_page
+from packet.imaging.page_parts import is_certain_on_cloth, is_part_of_page
 from packet.imaging.sizing import expected_sizes
 from packet.imaging.table import is_other_paper
 from packet.imaging.view import make_view
@@ -64,3 +64,13 @@ def test_between_lines_of_print_paper_shows_its_own_shade(shade: int) -> None:
         pixels[250 + row : 676 : 9, 400:1001] = 90
 
     assert is_other_paper(make_view(pixels), QUAD) is (shade == 214)
+
+
+@pytest.mark.parametrize(("ground", "certain"), [("paper", False), ("cloth", True)])
+def test_on_cloth_a_plain_item_is_certain(ground: str, certain: bool) -> None:
+    """Though a photo has the shape of a page: no page is of several colours."""
+    pixels = _picture(ground, written=True)
+    cv2.fillConvexPoly(pixels, np.round(QUAD).astype(np.int32), (120, 150, 190))
+    one = Found(quad=QUAD, score=0.99, shape=0.99, off_ground=0.0)
+
+    assert is_certain_on_cloth(make_view(pixels), one) is certain
