@@ -168,9 +168,9 @@ def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
 
 
 def _is_own(view: View, inner: Judged, one: Judged, *, shaped: bool) -> bool:
-    """A band that plain edges end is an item's own where that is unlike what is around it, the more
-    for it; or only not much less, where it gives it a wanted shape (``shaped``) and the table is of
-    several colours; on others it may look like the table."""
+    """A band that plain edges end is an item's own where the item is more unlike what is around it
+    with the band than without. Where that gives it a wanted shape (``shaped``) it may be less so,
+    for the band may look like the table; but not by much on one of several colours."""
     more = view.apart(one.quad) - view.apart(inner.quad)
     if shaped and more < -_BAND_OF_TABLE:
         return not is_motley_around(view, one.quad)

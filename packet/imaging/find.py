@@ -132,7 +132,7 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
     rough, others = by_ground(view)
     ranked = rank(view, rough, expected)
     chosen = choose(view, ranked, expected)
-    sure = _settled_at_once(view, chosen, ranked, expected)
+    sure = settled = _settled_at_once(view, chosen, ranked, expected)
     if not sure:
         more = others()
         rough = [*rough, *more]
@@ -168,7 +168,7 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         if judged:
             ranked = best_of([*ranked, *(by_colours(view, judged) if hard else judged)])
             chosen = choose(view, ranked, expected)
-    if _may_be_scan(chosen, expected):
+    if not settled and _may_be_scan(chosen, expected):
         chosen = with_all_print(view, chosen, ranked)
     return chosen, hard
 
