@@ -40,6 +40,7 @@ _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an
 _PRINTED_ON = 0.9  # of a rival, that lies on what is of one colour where the table is of several
 _OF_CLOTH = 1.5  # times what colours are more alike than those of a part of the table
 _LEAST_SHARE = 0.05  # of what looks like the table, of an item in its place
+_HARDLY_LESS = 0.02  # score
 _NO_PRINT = 0.25  # of it, of one that may not be printed on it
 _MORE, _RATHER, _QUITE_UNLIKE = 0.1, 0.15, 0.95  # in colours: more; of an odd shape
 ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second item may look so
@@ -161,13 +162,14 @@ def _unlike_first(
     paper = motley and not is_motley_within(view, best.quad)
     for k in rivals:
         one = good[k]
-        if paper and overlap(one.quad, best.quad)[1] > _PRINTED_ON:
-            continue
         share = abs(signed_area(one.quad)) / max(abs(signed_area(best.quad)), 1e-9)
         if share < _LEAST_SHARE:
             continue
+        if paper and share < _NO_PRINT and overlap(one.quad, best.quad)[1] > _PRINTED_ON:
+            continue
         fits = one.shape >= FITS
-        as_good = one.score >= best.score and fits and not one.cut and share > _NO_PRINT
+        scores = one.score > best.score - _HARDLY_LESS
+        as_good = scores and fits and not one.cut and share > _NO_PRINT
         apart = view.apart(one.quad)
         if (
             (as_good and apart > max(_ALIKE_LOOK, differs + _MORE))

@@ -59,6 +59,7 @@ _LEAST_BAND, _MOST_BAND = 1.02, 1.3  # of the area, with one more
 _NO_RIVAL = 0.3  # by so much less, rough, no quad beats an item that is found
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing does
+_AS_PLAIN, _MUCH_SMALLER, _ON_IT = 0.05, 0.2, 0.95  # score; shares of areas, of a print on a paper
 _LEAST_SOFT_PX = 600  # of the shorter side, that a third of it shows anything
 
 
@@ -310,7 +311,20 @@ def _around_print_in_soft_picture(
     found, coarse = _on_soft(view, expected)
     inner = replace(chosen[0], quad=coarse.to_view(view.to_source(chosen[0].quad)))
     outer = item_around(coarse, inner, found, expected)
-    return (chosen, view) if outer is inner else (found, coarse)
+    taken = outer is not inner or any(_is_paper_of(coarse, inner, one, expected) for one in found)
+    return (found, coarse) if taken else (chosen, view)
+
+
+def _is_paper_of(coarse: View, inner: Judged, one: Judged, expected: Expected) -> bool:
+    """A much larger paper of four plain sides that a quad lies on, and no item may there: white
+    paper on a white table, of which nothing but a portrait stands out."""
+    part = abs(signed_area(inner.quad)) / max(abs(signed_area(one.quad)), 1e-9)
+    plain = is_plain(one) and one.score > inner.score - _AS_PLAIN and part < _MUCH_SMALLER
+    return (
+        plain
+        and overlap(inner.quad, one.quad)[1] > _ON_IT
+        and not expected.fits_on(coarse.to_source(one.quad), coarse.to_source(inner.quad))
+    )
 
 
 def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found:

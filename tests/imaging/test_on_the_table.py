@@ -9,6 +9,7 @@ import pytest
 from packet.imaging.beside import with_all_print
 from packet.imaging.choose import choose
 from packet.imaging.expected import Expected
+from packet.imaging.find import _is_paper_of
 from packet.imaging.geometry import overlap
 from packet.imaging.openings import whole_opening
 from packet.imaging.propose import by_ground
@@ -98,3 +99,30 @@ def test_a_card_parted_by_a_stripe_as_dark_as_the_table_is_proposed_whole() -> N
     plain, _ = by_ground(view)
 
     assert max(overlap(quad, view.to_view(card))[0] for quad in plain) > 0.97
+
+
+@pytest.mark.parametrize(("score", "around"), [(0.92, True), (0.8, False)])
+def test_a_portrait_alone_in_a_photo_is_printed_on_a_much_larger_plain_paper(
+    score: float, around: bool
+) -> None:
+    """White paper on a white table: a third of the size shows its edges, if anything does."""
+    view = make_view(np.full((800, 1300, 3), 230, np.uint8))
+    small = PHOTO * 0.5 + PAGE.mean(axis=0) * 0.5
+    inner, outer = _judged(small, 0.918, worst=0.83), _judged(PAGE, score, worst=0.96)
+    expected = _expected((176.0, 125.0), width_px=1300, height_px=800)
+
+    assert _is_paper_of(view, inner, outer, expected) is around
+
+
+def test_of_two_that_hardly_differ_in_score_the_one_more_unlike_the_table_is_first() -> None:
+    """Lines of the cloth around a paper make up a larger quad whose sides are as plain."""
+    y, x = np.mgrid[0:800, 0:1300]
+    grey = np.array([225, 170, 90])[((x // 40) % 2 + (y // 40) % 2).astype(int)]
+    picture = np.repeat(grey[..., None], 3, axis=2).astype(np.uint8)
+    cv2.fillConvexPoly(picture, PAGE.astype(np.int32), (215, 215, 235))
+    view = make_view(cv2.GaussianBlur(picture, (0, 0), 1.0))
+    larger = PAGE + np.array([[-80.0, -80.0], [80.0, -80.0], [80.0, 80.0], [-80.0, 80.0]])
+    page, cloth = _judged(PAGE, 0.916, worst=0.81), _judged(larger, 0.917, worst=0.85)
+    expected = _expected((176.0, 125.0), width_px=1300, height_px=800)
+
+    assert choose(view, [cloth, page], expected)[0].quad is PAGE
