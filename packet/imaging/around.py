@@ -94,8 +94,7 @@ def item_around(view: View, inner: Judged, good: Sequence[Judged], expected: Exp
             continue
         if one.score < SOFT and not (view.lid and one.worst > _ON_LID_WORST):
             continue
-        part = abs(signed_area(inner.quad)) / max(abs(signed_area(one.quad)), 1e-9)
-        if not 0.04 < part < 0.6 or overlap(inner.quad, one.quad)[1] < 0.95:
+        if not may_be_printed_on(inner, one):
             continue
         if expected.fits_on(view.to_source(one.quad), view.to_source(inner.quad)):
             continue
@@ -104,6 +103,14 @@ def item_around(view: View, inner: Judged, good: Sequence[Judged], expected: Exp
         ):
             around.append(one)
     return around[int(np.argmax(worth_of(around)))] if around else inner
+
+
+def may_be_printed_on(
+    inner: Judged, outer: Judged, *, least: float = 0.04, most: float = 0.6
+) -> bool:
+    """A quad lies on another one, and its area is such a share of that one's."""
+    part = abs(signed_area(inner.quad)) / max(abs(signed_area(outer.quad)), 1e-9)
+    return least < part < most and overlap(inner.quad, outer.quad)[1] >= 0.95
 
 
 def _lies_on_ground(view: View, one: Judged) -> bool:

@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.around import is_plain
+from packet.imaging.around import is_plain, may_be_printed_on
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import (
     Quads,
@@ -22,7 +22,6 @@ from packet.imaging.geometry import (
     overlap,
     projected,
     side_lengths,
-    signed_area,
     size_misses,
     unit_homographies,
 )
@@ -32,7 +31,6 @@ from packet.imaging.view import View
 
 _MOST = 60  # quads, of one size
 _LEAST_SHAPE = 0.7  # of the item that says the size
-_LEAST_INNER, _MOST_INNER, _ON_IT = 0.04, 0.6, 0.95  # of an outline, and of what is printed on it
 _LEAST_SCORE, _LEAST_SCORE_ON_SCAN = 0.8, 0.76  # where a tag that lies costs some
 _LOOKED_AT = 4000  # quads whose colours are looked at
 _ABOUT = 0.1  # logarithm, of the sides of quads not yet moved onto their edges
@@ -174,17 +172,12 @@ def with_all_print(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged
     both on it instead: a portrait has plainer sides than the white card that it is printed on."""
     if len(chosen) != 1 or not has_free_print(view, chosen):
         return list(chosen)
-    inner = chosen[0].quad
-    outer = [
+    outer = (
         one
         for one in ranked
-        if is_plain(one)
-        and _LEAST_INNER < overlap(inner, one.quad)[0] < _MOST_INNER
-        and overlap(inner, one.quad)[1] > _ON_IT
-        and abs(signed_area(one.quad)) > abs(signed_area(inner))
-        and not has_free_print(view, [one])
-    ]
-    return outer[:1] or list(chosen)
+        if is_plain(one) and may_be_printed_on(chosen[0], one) and not has_free_print(view, [one])
+    )
+    return list(islice(outer, 1)) or list(chosen)
 
 
 def _free_print(view: View, chosen: Sequence[Judged]) -> NDArray[np.float32]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.around import FITS, SOFT, is_plain, item_around
+from packet.imaging.around import FITS, SOFT, is_plain, item_around, may_be_printed_on
 from packet.imaging.beside import (
     around_print,
     as_large,
@@ -59,7 +59,7 @@ _LEAST_BAND, _MOST_BAND = 1.02, 1.3  # of the area, with one more
 _NO_RIVAL = 0.3  # by so much less, rough, no quad beats an item that is found
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing does
-_AS_PLAIN, _MUCH_SMALLER, _ON_IT = 0.05, 0.2, 0.95  # score; shares of areas, of a print on a paper
+_AS_PLAIN, _MUCH_SMALLER = 0.05, 0.2  # score, and area, of a print against its paper's
 _LEAST_SOFT_PX = 600  # of the shorter side, that a third of it shows anything
 
 
@@ -318,11 +318,10 @@ def _around_print_in_soft_picture(
 def _is_paper_of(coarse: View, inner: Judged, one: Judged, expected: Expected) -> bool:
     """A much larger paper of four plain sides that a quad lies on, and no item may there: white
     paper on a white table, of which nothing but a portrait stands out."""
-    part = abs(signed_area(inner.quad)) / max(abs(signed_area(one.quad)), 1e-9)
-    plain = is_plain(one) and one.score > inner.score - _AS_PLAIN and part < _MUCH_SMALLER
     return (
-        plain
-        and overlap(inner.quad, one.quad)[1] > _ON_IT
+        is_plain(one)
+        and one.score > inner.score - _AS_PLAIN
+        and may_be_printed_on(inner, one, least=0.0, most=_MUCH_SMALLER)
         and not expected.fits_on(coarse.to_source(one.quad), coarse.to_source(inner.quad))
     )
 

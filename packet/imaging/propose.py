@@ -41,6 +41,7 @@ def by_ground(view: View) -> tuple[list[Quads], Callable[[], list[Quads]]]:
     """
     distances = (from_colours(view.small, 3), from_smooth(view.small))
     view.ground[:] = [(cv2.min(*distances) > _OFF_GROUND).astype(np.uint8)]
+    view.off_grounds.clear()
     masks = [_far(one) for one in distances]
     plain = [of_one[0] for of_one in masks]
     return _quads(view, plain), lambda: _quads(view, [m for one in masks for m in one[1:]])

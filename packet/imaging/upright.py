@@ -49,15 +49,18 @@ class Lines:
     @property
     def held(self) -> NDArray[np.int64]:
         """``boxes`` of the lines that hold signs, four at least."""
-        signs = np.bincount(self.line_of[self.line_of >= 0], minlength=len(self.boxes))
-        return self.boxes[signs >= 4]
+        return self.boxes[self._signs >= 4]
+
+    @property
+    def _signs(self) -> NDArray[np.int64]:
+        """(n,) how many each line holds."""
+        return np.bincount(self.line_of[self.line_of >= 0], minlength=len(self.boxes))
 
     @property
     def heights(self) -> NDArray[np.float64]:
         """Of the lines that hold signs, as they would be if they ran level."""
-        signs = np.bincount(self.line_of[self.line_of >= 0], minlength=len(self.boxes))
-        held = self.line_of >= 0
-        line, chars = self.line_of[held], self.chars[held]
+        signs, in_line = self._signs, self.line_of >= 0
+        line, chars = self.line_of[in_line], self.chars[in_line]
         x, y = chars[:, 0] + chars[:, 2] / 2, chars[:, 1] + chars[:, 3] / 2
         count = np.maximum(signs, 1)
         off_x, off_y = (
