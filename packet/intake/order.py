@@ -42,8 +42,9 @@ def order_items(packet: Packet, items: Sequence[Item]) -> Mapping[str, tuple[Ite
     a folder: items that an ``[order]`` entry names, in the order of the entries (the most
     exact entry decides: "a.pdf#3" before "a.pdf"); then the folder's own, naturally by file
     name, page and item; then those moved in. Cards alternate front and back by position
-    unless the user gave the kind or the two pictures were told apart; the front of a pair comes
-    first where ``[order]`` does not speak of the folder.
+    unless the user gave the kind or the two pictures were told apart (a side without a partner
+    stays what it is); the front of a pair comes first where ``[order]`` does not speak of the
+    folder.
     """
     specs = (*packet.documents, packet.rule_set.form)
     overrides = {_target(one.scan, one.page, one.item): one for one in packet.overrides}
@@ -178,8 +179,11 @@ def _sides(spec: DocumentSpec, items: Sequence[Item], *, listed: bool) -> tuple[
 
 
 def _pair_kinds(pair: Sequence[Item], family: tuple[Kind, Kind]) -> list[Kind]:
+    """The sides of one card; a side alone keeps what was seen, so that the other one is missed."""
+    if len(pair) == 1:
+        return [pair[0].kind]
     front, back = family
-    kinds = [front, back][: len(pair)]
+    kinds = [front, back]
     if [item.kind for item in pair] == [back, front]:  # told apart by what is on them
         kinds = [back, front]
     other = {front: back, back: front}
@@ -187,7 +191,7 @@ def _pair_kinds(pair: Sequence[Item], family: tuple[Kind, Kind]) -> list[Kind]:
         if item.kind_from_user:
             kinds[at] = item.kind
             partner = 1 - at
-            if partner < len(pair) and not pair[partner].kind_from_user:
+            if not pair[partner].kind_from_user:
                 kinds[partner] = other[item.kind]
     return kinds
 
