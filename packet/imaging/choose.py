@@ -26,6 +26,7 @@ from packet.imaging.geometry import overlap, signed_area, size_misses
 from packet.imaging.holder import card_in_holder
 from packet.imaging.lattice import squares_of_many
 from packet.imaging.openings import BESIDE, joined, whole_opening
+from packet.imaging.room import may_hold_another
 from packet.imaging.score import Judged
 from packet.imaging.table import is_motley_around, is_motley_within, is_shadow, lies_on_lid
 from packet.imaging.view import View
@@ -46,7 +47,6 @@ _MORE, _RATHER, _QUITE_UNLIKE = 0.1, 0.15, 0.95  # in colours: more; of an odd s
 ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second item may look so
 _ALL_OFF = 0.7  # of a card, off the ground: else in part like it
 _CUT_OFF_GROUND = 0.7  # of another item, that is cut off
-_NO_ROOM = 0.42  # of the picture: of two such cards one would be cut off
 _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
 _NO_CHANCE = 0.004  # logarithm, of both sides
 _CUT_WORST = 0.9  # share with an edge, of each side of a cut item that is known by its size
@@ -287,11 +287,9 @@ def off_table(view: View, good: Sequence[Judged]) -> list[Judged]:
 def looks_like_ground(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
     """An item that does, mostly, says nothing of the rest of the picture; nor does a single card
     that does in part, not being certain, for its other side may lie beside it."""
-    if len(chosen) == 1 and _leaves_no_room(view, chosen[0], expected):
-        return False
     off_ground = [view.off_ground(one.quad) for one in chosen]
     if any(one < ON_GROUND for one in off_ground):
-        return True
+        return len(chosen) > 1 or not _is_alone(view, chosen[0], expected)
     single = len(chosen) == 1 and off_ground[0] < _ALL_OFF and chosen[0].score < CERTAIN
     return single and expected.is_card(view.to_source(chosen[0].quad))
 
@@ -301,16 +299,19 @@ def is_card_of_two(view: View, chosen: Sequence[Judged], expected: Expected) -> 
     one does not stand out there."""
     if len(chosen) != 1 or not expected.perspective or chosen[0].cut:
         return False
+    if view.off_ground(chosen[0].quad) >= ON_GROUND:
+        return False
     is_card = expected.is_card(view.to_source(chosen[0].quad))
-    room = not _leaves_no_room(view, chosen[0], expected)
-    return is_card and room and view.off_ground(chosen[0].quad) < ON_GROUND
+    return is_card and not _is_alone(view, chosen[0], expected)
 
 
-def _leaves_no_room(view: View, one: Judged, expected: Expected) -> bool:
-    """A certain card that takes so much of the picture that no second one has room beside it."""
-    share = abs(signed_area(one.quad)) / (view.width_px * view.height_px)
-    certain = one.score >= CERTAIN and not one.cut and share > _NO_ROOM
-    return certain and expected.is_card(view.to_source(one.quad))
+def _is_alone(view: View, one: Judged, expected: Expected) -> bool:
+    """A certain card of a photo, beside which there is room for no second one, or nothing that
+    could be one."""
+    source = view.to_source(one.quad)
+    if one.score < CERTAIN or one.cut or not expected.perspective or not expected.is_card(source):
+        return False
+    return not may_hold_another(view, one.quad, aspect=max(expected.aspect_of(source)[0], 1e-6))
 
 
 def may_be_print(view: View, chosen: Sequence[Judged]) -> bool:

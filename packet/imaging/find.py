@@ -58,6 +58,7 @@ _BANDS_LEFT = 0.7  # Jaccard index of two outlines that each lack a band of one 
 _LEAST_BAND, _MOST_BAND = 1.02, 1.3  # of the area, with one more
 _NO_RIVAL = 0.3  # by so much less, rough, no quad beats an item that is found
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
+_ALL_OFF = 0.9  # off the ground, of an item beside which only the light changes
 _REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing does
 _AS_PLAIN, _MUCH_SMALLER = 0.05, 0.2  # score, and area, of a print against its paper's
 _LEAST_SOFT_PX = 600  # of the shorter side, that a third of it shows anything
@@ -139,7 +140,7 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         rough = [*rough, *more]
         ranked = best_of([*ranked, *rank(view, more, expected)])
         chosen = choose(view, ranked, expected)
-        sure = _sure(view, chosen, ranked)
+        sure = _sure(view, chosen, ranked, every=True)
     if not sure or looks_like_ground(view, chosen, expected):
         more = by_regions(view)
         rough = [*rough, *more]
@@ -337,8 +338,12 @@ def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found
     )
 
 
-def _sure(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -> bool:
-    """Nothing more need be looked for: every item is plain, and nothing else stands out."""
+def _sure(
+    view: View, chosen: Sequence[Judged], ranked: Sequence[Judged], *, every: bool = False
+) -> bool:
+    """Nothing more need be looked for: every item is plain, and nothing else stands out. ``every``:
+    all quads around what does were ranked; beside items that are certain, what gave none is the
+    light on the table."""
     if not chosen or not all(_beyond_doubt(view, one, len(chosen)) for one in chosen):
         return False
     for one in ranked:
@@ -347,9 +352,18 @@ def _sure(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -> boo
             return any(one is other for other in chosen)
     area = sum(abs(signed_area(one.quad)) for one in chosen)
     picture = view.width_px * view.height_px
-    return area > _PLAIN_SHARE * picture and view.unexplained(
-        [one.quad for one in chosen]
-    ) < _REST_SHARE * (area / picture)
+    if area <= _PLAIN_SHARE * picture:
+        return False
+    if every and _is_alone(view, chosen, ranked):
+        return True
+    return view.unexplained([one.quad for one in chosen]) < _REST_SHARE * (area / picture)
+
+
+def _is_alone(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -> bool:
+    """Certain items, all of them off a ground that is known, and no candidate beside them."""
+    return all(
+        one.score >= CERTAIN and view.off_ground(one.quad) > _ALL_OFF for one in chosen
+    ) and all(any(overlap(one.quad, other.quad)[1] > 0.5 for other in chosen) for one in ranked)
 
 
 def _beyond_doubt(view: View, one: Judged, count: int) -> bool:

@@ -401,14 +401,20 @@ def test_a_whole_page_of_its_size_is_not_cut_off_at_a_line(opening: bool) -> Non
     assert (cut in without_joins(view, [cut, whole], expected)) is opening
 
 
-@pytest.mark.parametrize(("wide", "sought"), [(700.0, True), (960.0, False)])
-def test_beside_a_card_that_fills_the_picture_no_second_one_is_sought(
-    wide: float, sought: bool
+@pytest.mark.parametrize(
+    ("wide", "beside", "sought"),
+    [(500.0, 200, True), (500.0, 120, False), (500.0, 60, True), (900.0, 200, False)],
+    ids=["paler", "nothing", "darker", "no room"],
+)
+def test_beside_a_card_a_second_one_is_sought_where_one_may_lie(
+    wide: float, beside: int, sought: bool
 ) -> None:
     """Where the ground is not known the card may look like it."""
     high = wide * ID1[1] / ID1[0]
-    card = np.array([[60, 60], [60 + wide, 60], [60 + wide, 60 + high], [60, 60 + high]])
-    view = make_view(np.full((800, 1066, 3), 120, np.uint8))
+    card = np.array([[30, 30], [30 + wide, 30], [30 + wide, 30 + high], [30, 30 + high]])
+    pixels = np.full((800, 1066, 3), 120, np.uint8)
+    pixels[30 + round(high) + 30 : 30 + round(high) + 330, 60:560] = beside
+    view = make_view(pixels)
     view.ground[:] = [np.zeros(view.small.shape[:2], np.uint8)]
     one = Judged(quad=card, score=1.0, **PLAIN)
 

@@ -1,0 +1,67 @@
+"""Where a second card could lie beside a single one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from packet.imaging.geometry import areas, overlap, projected, unit_homographies
+from packet.imaging.room import _places, may_hold_another
+from packet.imaging.view import View, make_view
+
+ASPECT = 85.6 / 53.98  # ISO/IEC 7810, ID-1
+HIGH, WIDE = 800, 1066
+
+
+def _view(beside: int | None = None) -> View:
+    pixels = np.full((HIGH, WIDE, 3), 120, np.uint8)
+    if beside is not None:
+        pixels[430:700, 300:730] = beside
+    return make_view(pixels)
+
+
+def _card(x: float, y: float, wide: float, lean: float = 0.0) -> np.ndarray:
+    high = wide / ASPECT
+    return np.array([[x, y], [x + wide, y + lean], [x + wide, y + high], [x, y + high + lean]])
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    x=st.floats(0, 600), y=st.floats(0, 400), wide=st.floats(200, 460), lean=st.floats(-20, 20)
+)
+def test_places_are_as_large_in_the_plane_of_the_card_and_lie_off_it(
+    x: float, y: float, wide: float, lean: float
+) -> None:
+    card = _card(x, y, wide, lean)
+    places = _places(_view(), card, aspect=ASPECT)
+
+    assert places is not None
+    back = np.linalg.inv(unit_homographies(card[None])[0])
+    for place in places[:: max(1, len(places) // 20)]:
+        flat = projected(place, back) * np.array([ASPECT, 1.0])
+        assert areas(flat[None])[0] == pytest.approx(ASPECT, rel=1e-6)
+        assert overlap(place, card)[1] < 0.25  # told by 8 x 8 places in each
+        assert place.min() > -0.03 * WIDE and (place.max(axis=0) < [1.03 * WIDE, 840]).all()
+
+
+def test_a_card_that_fills_the_picture_leaves_no_room() -> None:
+    places = _places(_view(), _card(60, 60, 940), aspect=ASPECT)
+
+    assert places is not None and not len(places)
+    assert not may_hold_another(_view(), _card(60, 60, 940), aspect=ASPECT)
+
+
+@pytest.mark.parametrize(("beside", "seen"), [(None, False), (60, True), (215, True)])
+def test_beside_it_something_must_look_unlike_the_table(beside: int | None, seen: bool) -> None:
+    card = _card(310, 80, 430)
+
+    assert may_hold_another(_view(beside), card, aspect=ASPECT) is seen
+
+
+def test_a_card_seen_so_askew_that_the_picture_ends_beyond_its_horizon_says_nothing() -> None:
+    card = np.array([[500.0, 400], [560, 400], [700, 700], [360, 700]])
+
+    assert _places(_view(), card, aspect=ASPECT) is None
+    assert may_hold_another(_view(), card, aspect=ASPECT)
