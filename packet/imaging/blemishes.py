@@ -76,12 +76,14 @@ def covered_mm(ground: Ground | None) -> float:
 def _from_one_edge(dark: NDArray[np.uint8]) -> Iterator[tuple[int, int, int]]:
     """Width, depth and area of what reaches one edge and no other."""
     height, width = dark.shape
-    for x, y, wide, high, area in find_marks(dark).boxes[1:].tolist():
-        gaps = (y, x, height - y - high, width - x - wide)  # top, left, bottom, right
-        reached = [edge for edge, gap in enumerate(gaps) if gap <= 1]
-        if len(reached) == 1:
-            edge = reached[0]
-            yield (high, gaps[edge] + wide, area) if edge % 2 else (wide, gaps[edge] + high, area)
+    boxes = find_marks(dark).boxes[1:]
+    x, y, wide, high, _ = boxes.T
+    gaps = np.stack([y, x, height - y - high, width - x - wide], axis=1)  # of top, left and so on
+    reached = gaps <= 1
+    for k in np.flatnonzero(reached.sum(axis=1) == 1):
+        edge = int(np.argmax(reached[k]))
+        gap, wide_px, high_px, area = int(gaps[k, edge]), *boxes[k, 2:].tolist()
+        yield (high_px, gap + wide_px, area) if edge % 2 else (wide_px, gap + high_px, area)
 
 
 def shadow_percent(ground: Ground | None, *, fold: bool) -> float:

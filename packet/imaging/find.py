@@ -57,6 +57,7 @@ _PLAIN_SIDE = 0.9  # share of a side with an edge
 _BANDS_LEFT = 0.7  # Jaccard index of two outlines that each lack a band of one page
 _LEAST_BAND, _MOST_BAND = 1.02, 1.3  # of the area, with one more
 _NO_RIVAL = 0.3  # by so much less, rough, no quad beats an item that is found
+_NO_RIVAL_SETTLED = 0.2  # that is certain
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _ALL_OFF = 0.9  # off the ground, of an item beside which only the light changes
 _REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing does
@@ -164,7 +165,8 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         *(_with_bands(chosen, ranked) if hard else ()),
     ]
     if more:
-        least = min((one.score for one in chosen), default=0.0) - _NO_RIVAL
+        rival = _NO_RIVAL_SETTLED if settled else _NO_RIVAL
+        least = min((one.score for one in chosen), default=0.0) - rival
         judged = rank(view, more, expected, prolong=False, least=least)
         judged = cut_openings(view, judged, chosen)
         if judged:

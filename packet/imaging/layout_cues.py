@@ -236,10 +236,18 @@ def _full_rows(grey: Pixels) -> tuple[NDArray[np.int64], NDArray[np.float64], bo
     if hidden.any():
         rows = np.nanpercentile(np.where(hidden, np.nan, ink), _ROW_SHARE, axis=1)
     else:
-        rows = np.percentile(ink, _ROW_SHARE, axis=1)
+        rows = _quarters(ink)
     strongest = max(percentile(ink[~hidden], 97), _LEAST_INK)
     places, inks = _tops(np.asarray(rows, np.float64) / strongest)
     return places + _RIM, inks, bool(hidden.any())
+
+
+def _quarters(rows: NDArray[np.float32]) -> NDArray[np.float32]:
+    """The 25th percentile of each row."""
+    low = (rows.shape[1] - 1) * _ROW_SHARE // 100
+    share = np.float32((rows.shape[1] - 1) * _ROW_SHARE / 100 - low)
+    ordered = np.partition(rows, (low, low + 1), axis=1)
+    return np.asarray(ordered[:, low] + share * (ordered[:, low + 1] - ordered[:, low]), np.float32)
 
 
 def _whitened(grey: Pixels) -> NDArray[np.bool_]:

@@ -22,6 +22,7 @@ from packet.units import mm_to_px, px_to_mm
 _TILE_MM, _PRINT_MM = 16.0, 3.0
 _LEAST_CONTRAST = 2.0  # levels, mean
 _TILES = 10
+_AS_FINE = 0.99  # of the print's resolution, that a card's flat picture mostly has
 _FIRST_TILES = 3  # of those: where they are plainly sharp, the others need no look
 _LEAST_EDGES = 150
 _SHARP_PX = 2.8  # sharp edges measure 2.0 to 2.8 pixels, on drawn photos of 60 to 170 dpi
@@ -69,9 +70,13 @@ def edge_width_mm(grey: Pixels, flat: Flat, *, written: bool = True) -> float | 
     dpi = flat.full_dpi
     window = max(5, round(mm_to_px(1.6, dpi)) | 1)
     boxes = _busy_tiles(grey, dpi=flat.dpi)
-    tiles = flat.tiles(boxes[:_FIRST_TILES])
-    first = _widths_px(tiles, window, _LEAST_STEPS[0])
-    if len(first) == 2 and max(first) <= _SHARP_PX:
+    first = boxes[:_FIRST_TILES]
+    # interpolated for measuring, which only widens edges
+    rough = [grey[y : y + high, x : x + wide] for x, y, wide, high in first]
+    if flat.dpi > _AS_FINE * dpi and _are_sharp(rough, window):
+        return 0.0
+    tiles = flat.tiles(first)
+    if _are_sharp(tiles, window):
         return 0.0
     tiles += flat.tiles(boxes[_FIRST_TILES:])
     for step in _LEAST_STEPS if written else _LEAST_STEPS[:1]:
@@ -79,6 +84,12 @@ def edge_width_mm(grey: Pixels, flat: Flat, *, written: bool = True) -> float | 
         if widths:
             return px_to_mm(max(widths), dpi) if max(widths) > _SHARP_PX else 0.0
     return None
+
+
+def _are_sharp(tiles: Sequence[Pixels], window: int) -> bool:
+    """Edges along both axes, as narrow as the picture's own pixels let them be."""
+    widths = _widths_px(tiles, window, _LEAST_STEPS[0])
+    return len(widths) == 2 and max(widths) <= _SHARP_PX
 
 
 def _widths_px(tiles: Sequence[Pixels], window: int, least_step: float) -> list[float]:

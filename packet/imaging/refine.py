@@ -7,6 +7,7 @@ on the source, where only the pixels beside the sides are read.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 from random import Random
 from typing import Any
@@ -31,6 +32,7 @@ _LEAST_PLACES = 7  # across a side: in a tiny picture there is no shadow to tell
 MARGIN = 0.07  # of each end of a side that is left out, as in along_sides
 _PAIRS = 120  # lines tried through two places each
 _LEAST_SEEN = 0.25  # of a side that must lie in the picture
+_MOST_SEEN = 0.9  # of a side with an edge, that it is known to be straight
 _FINE_PX, _WIDE_PX = 1.0, 4.0  # either way: what a sharp edge and a soft shadow differ over
 _LEAST_STEP = 3.0  # levels
 _SOFT = 0.5  # of a step over eight pixels, that a soft edge has over two
@@ -58,11 +60,13 @@ def refine(
     quads = quad_view[None]
     if not settled or view.factor == 1:
         quads = move_sides(view, quads, reach_px=4.0)
-    source = view.to_source(quads)
+    source, straight = view.to_source(quads), False
     if view.factor > 1:
         source = move_sides(pixels, source, reach_px=2.5 * view.factor, samples=_SAMPLES // 2)
-        source = move_sides(pixels, source, reach_px=max(3.0, 1.2 * view.factor))
-    if bent:
+        near = _edges_near(pixels, source, reach_px=max(3.0, 1.2 * view.factor), samples=_SAMPLES)
+        ends, fitted = near.lines()
+        source, straight = near.moved(source, ends, fitted), near.are_straight(ends)
+    if bent and not straight:
         reach = 5.0 * view.factor
         source = move_sides(pixels, source, reach_px=reach, samples=_SAMPLES // 2, bent=True)
     return np.asarray(source[0], np.float64)
@@ -82,9 +86,54 @@ def move_sides(
     are moved, onto the chord between their ends. A quad that would move far, or be none any more,
     stays.
     """
+    near = _edges_near(pixels, quads, reach_px=reach_px, samples=samples)
+    ends, fitted = near.chords() if bent else near.lines()
+    return near.moved(quads, ends, fitted)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Edges:
+    """The strongest edges near the sides of quads, across each at some places along it.
+
+    ``along`` (samples,): those places, 0 to 1; ``places``, ``weights`` (sides, samples): offset of
+    the edge outward, in pixels, and what it counts, 0 where there is none; ``inside``: is that
+    place in the picture; ``seen`` (sides,): has the side an edge at all; ``reach_px``.
+    """
+
+    along: Values
+    places: Values
+    weights: Values
+    inside: NDArray[np.bool_]
+    seen: NDArray[np.bool_]
+    reach_px: float
+
+    def lines(self) -> tuple[Values, NDArray[np.bool_]]:
+        """As ``robust_lines``."""
+        return robust_lines(self.along, self.places, self.weights, self.reach_px)
+
+    def chords(self) -> tuple[Values, NDArray[np.bool_]]:
+        """As ``_chords``, of sides that are wholly in the picture."""
+        ends, fitted = _chords(self.along, self.places, self.weights, self.reach_px)
+        return ends, fitted & self.inside.all(axis=1)
+
+    def moved(self, quads: Quads, ends: Values, fitted: NDArray[np.bool_]) -> Quads:
+        """The quads with those sides put where they were fitted."""
+        ends = np.where((fitted & self.seen)[:, None], ends, 0.0).reshape(-1, 4, 2)
+        return put_off(quads, ends, most_px=6 * self.reach_px)
+
+    def are_straight(self, ends: Values) -> bool:
+        """Nearly all of each side has an edge, and that lies on the line between its ends."""
+        strong = self.weights > 0
+        line = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * self.along
+        miss = _median(np.abs(line - self.places), strong)
+        return bool(((miss < _BENT_PX) & (strong.mean(axis=1) > _MOST_SEEN)).all())
+
+
+def _edges_near(
+    pixels: Pixels | View, quads: Quads, *, reach_px: float, samples: int
+) -> _Edges:
     count = int(np.clip(round(reach_px * 2), 8, 28))
     offsets = np.linspace(-reach_px, reach_px, 2 * count + 1)
-    along = np.linspace(MARGIN, 1 - MARGIN, samples)
     points = along_sides(quads, samples=samples, offsets=offsets, margin=MARGIN)
     points = points.reshape(-1, samples, len(offsets), 2)  # (sides, samples, offsets, 2)
     middle = points[:, :, count]
@@ -93,15 +142,15 @@ def move_sides(
     )
     inside = well_inside(middle, width_px=wide, height_px=high)
     slope, seen = _slopes_across(pixels, points, inside)
-    seen &= inside.mean(axis=1) >= _LEAST_SEEN
     places, weights = peaks(slope, offsets, inside)
-    if bent:
-        ends, fitted = _chords(along, places, weights, offsets[-1])
-        fitted &= inside.all(axis=1)
-    else:
-        ends, fitted = robust_lines(along, places, weights, offsets[-1])
-    ends = np.where((fitted & seen)[:, None], ends, 0.0).reshape(-1, 4, 2)
-    return put_off(quads, ends, most_px=6 * reach_px)
+    return _Edges(
+        along=np.linspace(MARGIN, 1 - MARGIN, samples),
+        places=places,
+        weights=weights,
+        inside=inside,
+        seen=seen & (inside.mean(axis=1) >= _LEAST_SEEN),
+        reach_px=float(offsets[-1]),
+    )
 
 
 def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float, dark: bool = False) -> Quads:

@@ -28,9 +28,7 @@ def _card(x: float, y: float, wide: float, lean: float = 0.0) -> np.ndarray:
 
 
 @settings(max_examples=30, deadline=None)
-@given(
-    x=st.floats(0, 600), y=st.floats(0, 400), wide=st.floats(200, 460), lean=st.floats(-20, 20)
-)
+@given(x=st.floats(0, 600), y=st.floats(0, 400), wide=st.floats(200, 460), lean=st.floats(-20, 20))
 def test_places_are_as_large_in_the_plane_of_the_card_and_lie_off_it(
     x: float, y: float, wide: float, lean: float
 ) -> None:
