@@ -82,7 +82,8 @@ def _from_one_edge(dark: NDArray[np.uint8]) -> Iterator[tuple[int, int, int]]:
     reached = gaps <= 1
     for k in np.flatnonzero(reached.sum(axis=1) == 1):
         edge = int(np.argmax(reached[k]))
-        gap, wide_px, high_px, area = int(gaps[k, edge]), *boxes[k, 2:].tolist()
+        gap = int(gaps[k, edge])
+        wide_px, high_px, area = (int(one) for one in boxes[k, 2:])
         yield (high_px, gap + wide_px, area) if edge % 2 else (wide_px, gap + high_px, area)
 
 

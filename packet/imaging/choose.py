@@ -306,12 +306,15 @@ def is_card_of_two(view: View, chosen: Sequence[Judged], expected: Expected) -> 
 
 
 def _is_alone(view: View, one: Judged, expected: Expected) -> bool:
-    """A certain card of a photo, beside which there is room for no second one, or nothing that
-    could be one."""
-    source = view.to_source(one.quad)
-    if one.score < CERTAIN or one.cut or not expected.perspective or not expected.is_card(source):
+    """A certain item of a photo, unlike all around it, beside which there is room for no second
+    one, or nothing that could be one."""
+    if one.score < CERTAIN or one.cut or not expected.perspective:
         return False
-    return not may_hold_another(view, one.quad, aspect=max(expected.aspect_of(source)[0], 1e-6))
+    if view.apart(one.quad) < _UNLIKE:
+        return False
+    source = view.to_source(one.quad)
+    aspect = max(expected.aspect_of(source)[0], 1e-6)
+    return not may_hold_another(view, one.quad, aspect=aspect, card=expected.is_card(source))
 
 
 def may_be_print(view: View, chosen: Sequence[Judged]) -> bool:

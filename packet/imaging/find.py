@@ -47,7 +47,7 @@ from packet.imaging.rank import MOVED, PLAINLY_APART, best_of, by_colours, disti
 from packet.imaging.score import Judged, judge
 from packet.imaging.skew import ink_of, straight_by_text
 from packet.imaging.square import is_square, stands_square
-from packet.imaging.view import View
+from packet.imaging.view import View, rim_of
 
 SURE = 0.9
 _NEARLY_CERTAIN = 0.93  # with colours that differ plainly from what lies around
@@ -61,6 +61,7 @@ _NO_RIVAL_SETTLED = 0.2  # that is certain
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _ALL_OFF = 0.9  # off the ground, of an item beside which only the light changes
 _REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing does
+_WHITE_LID = 150  # L, of 255: on a darker one white paper stands out
 _AS_PLAIN, _MUCH_SMALLER = 0.05, 0.2  # score, and area, of a print against its paper's
 _LEAST_SOFT_PX = 600  # of the shorter side, that a third of it shows anything
 
@@ -207,7 +208,8 @@ def _settled_at_once(
     it may be that of a white card on a white lid."""
     if not (all(one.score >= CERTAIN for one in chosen) and _sure(view, chosen, ranked)):
         return False
-    return not (_may_be_scan(chosen, expected) and has_free_print(view, chosen))
+    white = float(np.median(rim_of(view.small)[:, 0])) > _WHITE_LID
+    return not (white and _may_be_scan(chosen, expected) and has_free_print(view, chosen))
 
 
 def _may_be_scan(chosen: Sequence[Judged], expected: Expected) -> bool:

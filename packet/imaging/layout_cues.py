@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -242,12 +243,12 @@ def _full_rows(grey: Pixels) -> tuple[NDArray[np.int64], NDArray[np.float64], bo
     return places + _RIM, inks, bool(hidden.any())
 
 
-def _quarters(rows: NDArray[np.float32]) -> NDArray[np.float32]:
+def _quarters(rows: NDArray[Any]) -> NDArray[np.float64]:
     """The 25th percentile of each row."""
     low = (rows.shape[1] - 1) * _ROW_SHARE // 100
-    share = np.float32((rows.shape[1] - 1) * _ROW_SHARE / 100 - low)
+    share = (rows.shape[1] - 1) * _ROW_SHARE / 100 - low
     ordered = np.partition(rows, (low, low + 1), axis=1)
-    return np.asarray(ordered[:, low] + share * (ordered[:, low + 1] - ordered[:, low]), np.float32)
+    return np.asarray(ordered[:, low] + share * (ordered[:, low + 1] - ordered[:, low]), np.float64)
 
 
 def _whitened(grey: Pixels) -> NDArray[np.bool_]:

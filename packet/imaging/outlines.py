@@ -34,7 +34,7 @@ from packet.imaging.page_parts import (
 from packet.imaging.score import side_edges
 from packet.imaging.skew import PagePrint, page_print, straightened
 from packet.imaging.table import is_other_paper
-from packet.imaging.view import View, edge_strips
+from packet.imaging.view import View, rim_of
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind
 
@@ -171,9 +171,7 @@ def _fills(view: View, printed: PagePrint) -> bool:
     if printed.share < _WRITTEN or abs(printed.skew_deg or 0.0) > _ASKEW_DEG:
         return False
     paper = np.median(view.lab[::4, ::4].reshape(-1, 3), axis=0)
-    lab = view.lab
-    strips = (lab[part] for part in edge_strips(lab.shape, _RIM_PX))
-    rim = np.concatenate([strip.reshape(-1, 3) for strip in strips])
+    rim = rim_of(view.lab, _RIM_PX)
     return float((np.abs(rim - paper).max(axis=1) < _SAME_PAPER).mean()) > _MOST_PAPER
 
 

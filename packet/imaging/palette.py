@@ -113,11 +113,14 @@ def contrast(codes: Codes, quad: Quads, inner: Quads | None = None) -> Contrast:
     )
 
 
-def roughly_apart(codes: Codes, quads: Quads) -> NDArray[np.float64]:
+def roughly_apart(codes: Codes, quads: Quads, without: Quads | None = None) -> NDArray[np.float64]:
     """(n,) how differently (n, 4, 2) quads in pixels of ``codes`` and what is around them are
-    coloured, by some places of each; 0.0 where few of them are in the picture."""
+    coloured, by some places of each; 0.0 where few of them are in the picture. Places in the quad
+    ``without`` do not count."""
     light, tints = codes >> 6, codes & 63
     fewer = (light >> 1 << 4) + (tints >> 4 << 2) + ((tints & 7) >> 1)
+    if without is not None:
+        cv2.fillConvexPoly(fewer, np.round(without).astype(np.int32), _FEWER)
     counts = [_at_places(fewer, quads, places) for places in (_WITHIN, _BESIDE)]
     sizes = [one.sum(axis=1) for one in counts]
     alike = np.sqrt(counts[0] * counts[1]).sum(axis=1) / np.sqrt(np.maximum(sizes[0] * sizes[1], 1))
@@ -133,8 +136,9 @@ def _at_places(codes: Codes, quads: Quads, places: NDArray[np.float64]) -> NDArr
     inside = ((points >= 0) & (points < codes.shape[::-1])).all(axis=2)
     number = np.repeat(np.arange(len(quads)), inside.sum(axis=1))
     seen = codes[points[inside][:, 1], points[inside][:, 0]]
-    counts = np.bincount(number * _FEWER + seen, minlength=len(quads) * _FEWER)
-    return counts.reshape(len(quads), _FEWER).astype(np.float64)
+    bins = _FEWER + 1  # the last for what does not count
+    counts = np.bincount(number * bins + seen, minlength=len(quads) * bins)
+    return counts.reshape(len(quads), bins)[:, :_FEWER].astype(np.float64)
 
 
 def _distances(some: NDArray[np.int64], other: NDArray[np.int64]) -> NDArray[np.float64]:

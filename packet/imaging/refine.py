@@ -129,9 +129,7 @@ class _Edges:
         return bool(((miss < _BENT_PX) & (strong.mean(axis=1) > _MOST_SEEN)).all())
 
 
-def _edges_near(
-    pixels: Pixels | View, quads: Quads, *, reach_px: float, samples: int
-) -> _Edges:
+def _edges_near(pixels: Pixels | View, quads: Quads, *, reach_px: float, samples: int) -> _Edges:
     count = int(np.clip(round(reach_px * 2), 8, 28))
     offsets = np.linspace(-reach_px, reach_px, 2 * count + 1)
     points = along_sides(quads, samples=samples, offsets=offsets, margin=MARGIN)

@@ -1,43 +1,55 @@
-"""Room for another card: where on the table of a single one could a second lie, and does anything
+"""Room for another item: where on the table of a single one could a second lie, and does anything
 there look so?
 
-Both sides of a card are often laid on one table, and the other one may stand out little there. To
-look for it among all straight lines of a picture takes long; that there is no room for it, or one
-colour all over, is soon seen.
+Both sides of a card are often laid on one table, and a second item may stand out little there. To
+look for it among all regions and lines of a picture takes long; that there is no room for it, or
+one colour all over, is soon seen.
 """
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from packet.imaging.geometry import Quads, projected, unit_homographies, whole_picture
+from packet.imaging.geometry import Quads, grown, projected, unit_homographies, whole_picture
 from packet.imaging.view import View
 
-_STEP = 0.1  # of the card's long side, from one place to the next; more in a large picture
+_SMALL: NDArray[np.float64] = np.array([85.6 / 53.98, 1.0])  # ISO/IEC 7810, ID-1
+_SHARES = (0.44, 0.26)  # of the short side of an opening, and of a sheet, that a card's has
+_STEP = 0.1  # of its long side, from one place to the next; more in a large picture
 _MOST = 600  # middles of places
 _TURNS_DEG = (0.0, 45.0, 90.0, 135.0)
 _OUTSIDE = 0.02  # of the long side of the picture: so far a corner may lie outside it
-_SHARED = 0.12  # of a place, that may lie on the card
-_LIKE_TABLE = 0.5  # in colours, of a place within a fifth of a card's length of where one lies
+_GROWN = 1.06  # of the item, whose shadow is no other one
+_SHARED = 0.12  # of a place, that may lie on the item
+_LIKE_TABLE = 0.45  # in colours, of a place within a fifth of a card's length of where one lies
 _WITHIN = (np.stack(np.meshgrid(*(np.arange(8) + 0.5,) * 2), axis=-1).reshape(-1, 2) / 8) - 0.5
 
 
-def may_hold_another(view: View, card: Quads, *, aspect: float) -> bool:
-    """Whether any place in a photo that a second card would have room at, (4, 2) view pixels the
-    first one, looks unlike what is around it. ``aspect``: the card's width by its height."""
-    places = _places(view, card, aspect=aspect)
-    if places is None:
-        return True
-    return bool(len(places) and (view.roughly_apart(places) > _LIKE_TABLE).any())
+def may_hold_another(view: View, one: Quads, *, aspect: float, card: bool) -> bool:
+    """Whether any place in a photo that a second item would have room at looks unlike what is
+    around it. ``one``: (4, 2) view pixels, the first one, whose width is ``aspect`` of its height;
+    a ``card``: then the second is as large, else it has a card's shape and may be much smaller."""
+    short, size = min(aspect, 1.0), np.array([aspect, 1.0])
+    sizes: list[NDArray[np.float64]] = (
+        [size] if card else [share * short * _SMALL for share in _SHARES]
+    )
+    for wanted in sizes:
+        places = _places(view, one, aspect=aspect, size=wanted)
+        if places is None:
+            return True
+        if len(places) and view.roughly_apart(places, grown(one, _GROWN)).max() > _LIKE_TABLE:
+            return True
+    return False
 
 
-def _places(view: View, card: Quads, *, aspect: float) -> Quads | None:
-    """(n, 4, 2) in the plane of the card, as large as it is, in the picture and off the card; None
-    where a corner of the picture lies beyond the horizon of that plane."""
-    there = unit_homographies(card[None])[0]
-    size = np.array([aspect, 1.0])
+def _places(view: View, one: Quads, *, aspect: float, size: NDArray[np.float64]) -> Quads | None:
+    """(n, 4, 2) in the plane of an item, of a size in its heights, in the picture and off the
+    item; None where a corner of the picture lies beyond the horizon of that plane."""
+    there = unit_homographies(one[None])[0]
+    own = np.array([aspect, 1.0])
     picture = whole_picture(view.width_px, view.height_px)
-    flat = projected(picture, np.linalg.inv(there)) * size
+    flat = projected(picture, np.linalg.inv(there)) * own
     if np.isnan(flat).any():
         return None
     low, high = flat.min(axis=0), flat.max(axis=0)
@@ -48,9 +60,9 @@ def _places(view: View, card: Quads, *, aspect: float) -> Quads | None:
     places = []
     for turn in np.radians(_TURNS_DEG):
         axes = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
-        within = (middles + (_WITHIN * size) @ axes) / size
+        within = (middles + (_WITHIN * size) @ axes) / own
         free = ((within > 0) & (within < 1)).all(axis=2).mean(axis=1) <= _SHARED
-        places.append((middles[free] + (corners * size) @ axes) / size)
+        places.append((middles[free] + (corners * size) @ axes) / own)
     flat_places = np.concatenate(places)
     seen = projected(flat_places.reshape(-1, 2), there).reshape(-1, 4, 2)
     slack = _OUTSIDE * max(view.width_px, view.height_px)

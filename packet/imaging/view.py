@@ -161,9 +161,10 @@ class View:
             self.contrasts[key] = contrast(self.colour_codes, self._on_codes(quad))
         return self.contrasts[key]
 
-    def roughly_apart(self, quads: Quads) -> NDArray[np.float64]:
-        """(n,) the same of many quads, by some places of each."""
-        return roughly_apart(self.colour_codes, self._on_codes(quads))
+    def roughly_apart(self, quads: Quads, without: Quads | None = None) -> NDArray[np.float64]:
+        """(n,) the same of many quads, by some places of each that are not in one of them."""
+        left_out = None if without is None else self._on_codes(without)
+        return roughly_apart(self.colour_codes, self._on_codes(quads), left_out)
 
     def _on_codes(self, quads: Quads) -> Quads:
         scale = np.array(self.small.shape[1::-1]) / np.array([self.width_px, self.height_px])
@@ -211,6 +212,12 @@ def edge_strips(shape: tuple[int, ...], deep: int) -> tuple[tuple[slice, slice],
     every, first = slice(None), slice(deep)
     bottom, right = (slice(max(0, long - deep), None) for long in shape[:2])
     return (first, every), (bottom, every), (every, first), (every, right)
+
+
+def rim_of(pixels: Pixels, deep: int = 3) -> Pixels:
+    """(n, channels) pixels along the edges of a picture, those in its corners twice."""
+    strips = [pixels[part] for part in edge_strips(pixels.shape, deep)]
+    return np.concatenate([strip.reshape(-1, pixels.shape[2]) for strip in strips])
 
 
 def halved(pixels: Pixels) -> Pixels:

@@ -413,6 +413,7 @@ def test_beside_a_card_a_second_one_is_sought_where_one_may_lie(
     high = wide * ID1[1] / ID1[0]
     card = np.array([[30, 30], [30 + wide, 30], [30 + wide, 30 + high], [30, 30 + high]])
     pixels = np.full((800, 1066, 3), 120, np.uint8)
+    pixels[30 : 30 + round(high), 30 : 30 + round(wide)] = 230, 190, 140
     pixels[30 + round(high) + 30 : 30 + round(high) + 330, 60:560] = beside
     view = make_view(pixels)
     view.ground[:] = [np.zeros(view.small.shape[:2], np.uint8)]

@@ -12,6 +12,7 @@ from packet.imaging.room import _places, may_hold_another
 from packet.imaging.view import View, make_view
 
 ASPECT = 85.6 / 53.98  # ISO/IEC 7810, ID-1
+SIZE = np.array([ASPECT, 1.0])
 HIGH, WIDE = 800, 1066
 
 
@@ -33,7 +34,7 @@ def test_places_are_as_large_in_the_plane_of_the_card_and_lie_off_it(
     x: float, y: float, wide: float, lean: float
 ) -> None:
     card = _card(x, y, wide, lean)
-    places = _places(_view(), card, aspect=ASPECT)
+    places = _places(_view(), card, aspect=ASPECT, size=SIZE)
 
     assert places is not None
     back = np.linalg.inv(unit_homographies(card[None])[0])
@@ -41,25 +42,37 @@ def test_places_are_as_large_in_the_plane_of_the_card_and_lie_off_it(
         flat = projected(place, back) * np.array([ASPECT, 1.0])
         assert areas(flat[None])[0] == pytest.approx(ASPECT, rel=1e-6)
         assert overlap(place, card)[1] < 0.25  # told by 8 x 8 places in each
-        assert place.min() > -0.03 * WIDE and (place.max(axis=0) < [1.03 * WIDE, 840]).all()
+        assert place.min() > -0.03 * WIDE
+        assert (place.max(axis=0) < [1.03 * WIDE, 840]).all()
 
 
 def test_a_card_that_fills_the_picture_leaves_no_room() -> None:
-    places = _places(_view(), _card(60, 60, 940), aspect=ASPECT)
+    places = _places(_view(), _card(60, 60, 940), aspect=ASPECT, size=SIZE)
 
-    assert places is not None and not len(places)
-    assert not may_hold_another(_view(), _card(60, 60, 940), aspect=ASPECT)
+    assert places is not None
+    assert not len(places)
+    assert not may_hold_another(_view(), _card(60, 60, 940), aspect=ASPECT, card=True)
 
 
 @pytest.mark.parametrize(("beside", "seen"), [(None, False), (60, True), (215, True)])
 def test_beside_it_something_must_look_unlike_the_table(beside: int | None, seen: bool) -> None:
     card = _card(310, 80, 430)
 
-    assert may_hold_another(_view(beside), card, aspect=ASPECT) is seen
+    assert may_hold_another(_view(beside), card, aspect=ASPECT, card=True) is seen
 
 
 def test_a_card_seen_so_askew_that_the_picture_ends_beyond_its_horizon_says_nothing() -> None:
     card = np.array([[500.0, 400], [560, 400], [700, 700], [360, 700]])
 
-    assert _places(_view(), card, aspect=ASPECT) is None
-    assert may_hold_another(_view(), card, aspect=ASPECT)
+    assert _places(_view(), card, aspect=ASPECT, size=SIZE) is None
+    assert may_hold_another(_view(), card, aspect=ASPECT, card=True)
+
+
+@pytest.mark.parametrize(("beside", "seen"), [(None, False), (60, True), (215, True)])
+def test_beside_an_opening_a_card_may_lie(beside: int | None, seen: bool) -> None:
+    pixels = np.full((HIGH, WIDE, 3), 120, np.uint8)
+    if beside is not None:
+        pixels[300:456, 650:898] = beside
+    opening = np.array([[60.0, 60], [560, 60], [560, 415], [60, 415]])
+
+    assert may_hold_another(make_view(pixels), opening, aspect=500 / 355, card=False) is seen
