@@ -31,14 +31,17 @@ from packet.imaging.sizing import (
 )
 from packet.imaging.tone import light_field, toned
 from packet.imaging.verdicts import (
+    blank_finding,
+    blur_findings,
     cut_off_finding,
     cut_off_mm,
+    light_findings,
     mirrored_finding,
     not_found_finding,
-    picture_findings,
+    resolution_findings,
     size_findings,
 )
-from packet.imaging.view import make_view
+from packet.imaging.view import halved, make_view
 from packet.intake.picture import Picture
 from packet.model import (
     EncodedImage,
@@ -56,6 +59,7 @@ from packet.model import (
 from packet.readings import ItemReader, Reading, ReadRequest
 
 _SAME_SIZE = 0.05  # logarithm
+_FINE_DPI = 250.0  # light, ink and shadows are judged at half of what is finer
 _NO_OVERRIDE = ItemOverride(scan="")
 
 
@@ -187,15 +191,17 @@ def _make_item(
     tone: Tone = override.tone or task.tone
     subject = f"{task.name}#{picture.page}.{number}"
     part = seen_part(flat.grey, quad, width_px=picture.width_px, height_px=picture.height_px)
-    field = light_field(part, dpi=flat.dpi)
-    grey = toned(part, field, kind=kind, tone="grey", dpi=flat.dpi)
-    blank = is_blank(grey, kind=kind, dpi=flat.dpi)
+    calm, calm_dpi = (halved(part), flat.dpi / 2) if flat.dpi > _FINE_DPI else (part, flat.dpi)
+    field = light_field(calm, dpi=calm_dpi)
+    grey = toned(calm, field, kind=kind, tone="grey", dpi=calm_dpi)
+    blank = is_blank(grey, kind=kind, dpi=calm_dpi)
     findings = (
         *_outline_findings(outline, flat, subject=subject, picture=picture),
         *size_findings(sized, subject=subject, flat=not expected.perspective),
-        *picture_findings(
-            flat, part, grey, subject=subject, picture=picture, blank=blank, kind=kind
-        ),
+        *blur_findings(flat, part, subject=subject, blank=blank, kind=kind),
+        *((blank_finding(subject, kind),) if blank else ()),
+        *light_findings(calm, grey, dpi=calm_dpi, subject=subject, picture=picture, kind=kind),
+        *resolution_findings(flat, subject=subject),
         *((mirrored_finding(subject),) if held.mirrored else ()),
     )
     item = Item(
@@ -211,7 +217,7 @@ def _make_item(
         dpi=dpi,
         tone=tone,
         blank=blank,
-        margins_clear_mm=margins_clear_mm(grey, dpi=flat.dpi)
+        margins_clear_mm=margins_clear_mm(grey, dpi=calm_dpi)
         if kind in PAGE_KINDS
         else (0.0, 0.0, 0.0, 0.0),
         kind_from_user=override.kind is not None,

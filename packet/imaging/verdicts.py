@@ -56,28 +56,8 @@ def make_finding(
     )
 
 
-def picture_findings(
-    flat: Flat,
-    part: Pixels,
-    grey: Pixels,
-    *,
-    subject: str,
-    picture: Picture,
-    blank: bool,
-    kind: Kind,
-) -> Iterator[Finding]:
-    """Findings from the pixels of one item.
-
-    ``part``: its grey, the picture's outside set aside; ``grey``: the same with its tone set.
-    """
-    printed = not blank or kind in PASSPORT_PAPER
-    blurred = _blur_finding(flat, part, subject, blank=blank) if printed else None
-    if blurred is not None:
-        yield blurred
-    if blank:
-        yield blank_finding(subject, kind)
-    if picture.source in {"camera", "unknown"}:
-        yield from _light_findings(flat, part, grey, subject, kind)
+def resolution_findings(flat: Flat, *, subject: str) -> Iterator[Finding]:
+    """Too few pixels for a legible copy."""
     fine = source_dpi(flat.quad, flat.size_mm)
     if fine < limit_for("low-resolution").limit:
         yield make_finding(
@@ -87,6 +67,16 @@ def picture_findings(
             measured=fine,
             remedy="Scan it at 300 dpi, or photograph it from nearer.",
         )
+
+
+def blur_findings(
+    flat: Flat, part: Pixels, *, subject: str, blank: bool, kind: Kind
+) -> Iterator[Finding]:
+    """Edges that are not sharp. ``part``: the flat grey, the picture's outside set aside."""
+    printed = not blank or kind in PASSPORT_PAPER
+    blurred = _blur_finding(flat, part, subject, blank=blank) if printed else None
+    if blurred is not None:
+        yield blurred
 
 
 def _blur_finding(flat: Flat, part: Pixels, subject: str, *, blank: bool) -> Finding | None:
@@ -102,11 +92,23 @@ def _blur_finding(flat: Flat, part: Pixels, subject: str, *, blank: bool) -> Fin
     )
 
 
-def _light_findings(
-    flat: Flat, part: Pixels, grey: Pixels, subject: str, kind: Kind
+def light_findings(
+    part: Pixels,
+    grey: Pixels,
+    *,
+    dpi: float,
+    subject: str,
+    picture: Picture,
+    kind: Kind,
 ) -> Iterator[Finding]:
-    """What comes between camera and paper; the first that is seen, for each spoils the next."""
-    patch = glare_mm(part, dpi=flat.dpi)
+    """What comes between camera and paper; the first that is seen, for each spoils the next.
+
+    ``part``: the item's grey, (h, w), the picture's outside set aside; ``grey``: the same with its
+    tone set; ``dpi``: of both.
+    """
+    if picture.source not in {"camera", "unknown"}:
+        return
+    patch = glare_mm(part, dpi=dpi)
     if patch is not None and patch > limit_for("glare").limit:
         yield make_finding(
             "glare",
@@ -116,7 +118,7 @@ def _light_findings(
             remedy="Take it again without flash, with the light from the side.",
         )
         return
-    ground = ground_of(grey, dpi=flat.dpi)
+    ground = ground_of(grey, dpi=dpi)
     far = covered_mm(ground)
     if far > limit_for("covered").limit:
         yield make_finding(
