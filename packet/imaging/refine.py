@@ -27,7 +27,7 @@ from packet.imaging.geometry import (
 )
 from packet.imaging.view import View, along_sides, sample, well_inside
 
-_SAMPLES, _SHADOW_SAMPLES = 80, 60
+_SAMPLES, _SETTLED_SAMPLES, _SHADOW_SAMPLES = 120, 80, 60
 _LEAST_PLACES = 7  # across a side: in a tiny picture there is no shadow to tell
 MARGIN = 0.07  # of each end of a side that is left out, as in along_sides
 _PAIRS = 120  # lines tried through two places each
@@ -57,18 +57,18 @@ def refine(
     ``bent``: sides may be shallow curves (paper that does not lie flat, a lens that bends); then
     the corners are where the curves end, not where lines through their middles would meet.
     """
-    quads = quad_view[None]
+    quads, samples = quad_view[None], _SETTLED_SAMPLES if settled else _SAMPLES
     if not settled or view.factor == 1:
         quads = move_sides(view, quads, reach_px=4.0)
     source, straight = view.to_source(quads), False
     if view.factor > 1:
-        source = move_sides(pixels, source, reach_px=2.5 * view.factor, samples=_SAMPLES // 2)
-        near = _edges_near(pixels, source, reach_px=max(3.0, 1.2 * view.factor), samples=_SAMPLES)
+        source = move_sides(pixels, source, reach_px=2.5 * view.factor, samples=samples // 2)
+        near = _edges_near(pixels, source, reach_px=max(3.0, 1.2 * view.factor), samples=samples)
         ends, fitted = near.lines()
         source, straight = near.moved(source, ends, fitted), near.are_straight(ends)
     if bent and not straight:
         reach = 5.0 * view.factor
-        source = move_sides(pixels, source, reach_px=reach, samples=_SAMPLES // 2, bent=True)
+        source = move_sides(pixels, source, reach_px=reach, samples=samples // 2, bent=True)
     return np.asarray(source[0], np.float64)
 
 
