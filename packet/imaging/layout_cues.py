@@ -49,6 +49,7 @@ _WHITE, _WHITE_PAPER = 250, 230  # levels: of a reflection, and of paper too lig
 _MOST_HIDDEN = 0.5  # of a row
 _ROW_TRACE = 0.15  # of a row of which a part is hidden, where two beside it are whole
 _ZONE_STEP, _EVEN = 13.8, 0.3  # from row to row, a sixth of an inch; logarithm either way
+_ONE_ROW = 6  # closer tops are those of one row, a little askew
 _NEARLY_EVEN = 0.4  # of rows of which a reflection hides some
 _MOST_MISS = 0.1  # logarithm, of a tilted card's shape
 _TILTED = 0.45  # logarithm: rows near the far end of a tilted card lie closer
@@ -261,15 +262,17 @@ def _whitened(grey: Pixels) -> NDArray[np.bool_]:
 
 def _tops(level: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """(places, levels) of the tops of a profile, each higher than ``_ROW_TRACE`` and parted from
-    the next by a fall to half."""
+    the next by a fall to half; of two closer than rows ever are the higher one."""
     tops: list[int] = []
     rising = False
     for place, value in enumerate(level):
-        if rising and value > level[tops[-1]]:
+        same = rising or (len(tops) > 0 and place - tops[-1] < _ONE_ROW)
+        if same and value > level[tops[-1]]:
             tops[-1] = place
+            rising = True
         elif rising:
             rising = value > level[tops[-1]] / 2
-        elif value > _ROW_TRACE:
+        elif not same and value > _ROW_TRACE:
             tops.append(place)
             rising = True
     places = np.array(tops, np.int64)

@@ -15,6 +15,7 @@ from packet.imaging.flat import flatten
 from packet.imaging.layout_cues import (
     Recognised,
     _has_blurred_bars,
+    _tops,
     has_bar_code,
     has_td1_zone,
     has_zone_rows,
@@ -331,3 +332,13 @@ def test_a_zone_as_long_as_the_item_is_none_of_an_opening() -> None:
         zone=0.9, zone_across=0.0, wide_rows=2,
     )  # fmt: skip
     assert Kind.PASSPORT_PAGE in likeliest(look)[0]
+
+
+def test_tops_closer_than_rows_are_those_of_one_row_askew() -> None:
+    level = np.zeros(80)
+    level[[20, 24, 26, 40, 54]] = 0.5, 0.6, 0.4, 0.9, 0.3
+
+    places, inks = _tops(level)
+
+    assert places.tolist() == [24, 40, 54]
+    assert inks.tolist() == [0.6, 0.9, 0.3]
