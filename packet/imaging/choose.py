@@ -39,6 +39,7 @@ _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _ALIKE = 0.12  # for another item of the best one's size
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
 _PRINTED_ON = 0.9  # of a rival, that lies on what is of one colour where the table is of several
+_MUCH, _RATHER_UNLIKE = 0.15, 0.5  # of the picture; in colours
 _OF_CLOTH = 1.5  # times what colours are more alike than those of a part of the table
 _HARDLY_LESS = 0.02  # score, of one that scores about as well
 _LEAST_SHARE = 0.05  # of what looks like the table, of an item in its place
@@ -67,7 +68,7 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
         or is_plain(one)
         or view.off_ground(one.quad) > ON_GROUND
         or (not expected.perspective and (is_whole(one) or _has_size(view, one, expected)))
-        or (expected.perspective and is_off_cloth(view, one))
+        or (expected.perspective and (is_off_cloth(view, one) or is_whole_paper(view, one)))
         for one in items
     ]
     if not any(plain):
@@ -202,6 +203,13 @@ def is_off_cloth(view: View, one: Judged) -> bool:
 def is_whole(one: Judged) -> bool:
     """All of each side is an edge: on a scan a paper of any shape."""
     return not one.cut and one.support > 0.98 and one.worst > 0.97
+
+
+def is_whole_paper(view: View, one: Judged) -> bool:
+    """In a photo four sides beyond doubt around much of the picture, of another colour than what
+    is around: a paper of an odd shape, however soft its edges are."""
+    share = abs(signed_area(one.quad)) / (view.width_px * view.height_px)
+    return is_whole(one) and share > _MUCH and view.apart(one.quad) > _RATHER_UNLIKE
 
 
 def _has_size(view: View, one: Judged, expected: Expected) -> bool:

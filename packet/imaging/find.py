@@ -23,6 +23,7 @@ from packet.imaging.choose import (
     is_card_of_two,
     is_off_cloth,
     is_whole,
+    is_whole_paper,
     looks_like_ground,
     may_be_print,
     one_scale,
@@ -106,12 +107,12 @@ def find_items(
 
 
 def _may_be_soft(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
-    """Nothing plain is found, nor on a scan a paper with four sharp sides: then its tag lies."""
+    """Nothing plain is found, nor a paper with four sharp sides: on a scan its tag lies then."""
     if any(one.score >= SOFT for one in chosen):
         return False
-    return not any(
-        is_off_cloth(view, one) if expected.perspective else is_whole(one) for one in chosen
-    )
+    if not expected.perspective:
+        return not any(is_whole(one) for one in chosen)
+    return not any(is_off_cloth(view, one) or is_whole_paper(view, one) for one in chosen)
 
 
 def _straight(view: View, found: Sequence[Found], expected: Expected) -> list[Found]:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from packet.imaging.border import ended
-from packet.imaging.geometry import Pixels, Quads, projected, unit_homographies
+from packet.imaging.geometry import Pixels, Quads, plane_shapes, projected, unit_homographies
 from packet.imaging.skew import ink_points, sharpness
 
 _FOCALS = np.exp(np.linspace(np.log(0.62), np.log(1.06), 14))  # phones' main cameras, in long sides
@@ -22,6 +22,7 @@ _BASE_PX = 1400
 _RIM = 0.03  # of what is seen, left out: the sides are no print
 _LEAST_POINTS = 4000
 _LEAST_CLEAR, _CLEAR = 0.3, 2.5  # of chance; times what half of the other focal lengths give
+_STEEPEST = 0.7  # cosine, of 45 degrees: nobody holds a camera so over a table
 _NEAR_TOP = 0.85  # of the sharpest: what is less has no say
 
 
@@ -44,7 +45,7 @@ def focal_by_print(
     def clear(focal: float) -> float:
         """How much sharper than by chance the rows of print along the base are."""
         half = ended(quad, side, depth=_DEPTH, size_px=size_px, focal=focal)
-        if half is None:
+        if half is None or _tilt_cosine(half, focal, size_px) < _STEEPEST:
             return 0.0
         size = np.array([1.0, _DEPTH] if side % 2 == 0 else [_DEPTH, 1.0]) * _BASE_PX
         flat = projected(ink, np.linalg.inv(unit_homographies(half[None])[0])) * size
@@ -61,3 +62,10 @@ def focal_by_print(
     fine = np.exp(np.interp(places, np.arange(len(rough)), np.log(_FOCALS)))
     found = np.array([clear(focal) for focal in fine.tolist()])
     return float(np.average(fine, weights=np.maximum(found - _NEAR_TOP * found.max(), 0.0)))
+
+
+def _tilt_cosine(quad: Quads, focal: float, size_px: tuple[int, int]) -> float:
+    """Of the plane of a quad against the picture."""
+    wide, high = size_px
+    tilts = plane_shapes(quad[None], width_px=wide, height_px=high, focals=(focal,))[2]
+    return float(tilts[0, 0])

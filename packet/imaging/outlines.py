@@ -22,6 +22,7 @@ from packet.imaging.geometry import (
     same_size,
     side_lengths,
     signed_area,
+    top_angle_deg,
     whole_picture,
 )
 from packet.imaging.glass import LIKE_GLASS, page_around_print, page_on_glass, page_pushed_over
@@ -41,6 +42,7 @@ from packet.model import ItemOverride, Kind
 PAGE_KINDS = {Kind.A4_PAGE, Kind.LETTER_PAGE, Kind.FORM_PAGE, Kind.OTHER}
 _WRITTEN = 0.5  # of a picture of a page's size: no card, opening or A5 sheet on a glass has that
 _ASKEW_DEG = 0.3  # of print; a page that lies so leaves wedges beside it
+_AGAINST_PRINT_DEG = 0.6  # of a page against its print, however carelessly printed
 _SAME_PAPER, _MOST_PAPER = 24, 0.98  # levels; of the picture's rim
 _RIM_PX = 3  # of the view
 _ON_PAGE, _SAME_PAGE = 0.98, 0.99
@@ -121,9 +123,21 @@ def _found(
     fills = printed is not None and _fills(view, printed)
     found = find_items(picture.pixels, view, any_kind, expected, page=fills)
     found = with_scale_of_card(picture.pixels, view, found, any_kind, expected)
-    if printed is not None and printed.share >= _WRITTEN:
+    if printed is None or printed.share < _WRITTEN:
+        found = with_flush(picture.pixels, view, found, any_kind, expected)
+    if printed is None:
         return found
-    return with_flush(picture.pixels, view, found, any_kind, expected)
+    return [one for one in found if _runs_with_print(one, printed, expected)]
+
+
+def _runs_with_print(one: Found, printed: PagePrint, expected: Expected) -> bool:
+    """False for an outline of nearly the whole page that its own lines of text stand askew to: its
+    sides are then those of the lid's shadow, or of no paper at all."""
+    glass = expected.width_px * expected.height_px
+    if printed.skew_deg is None or abs(signed_area(one.quad)) < _MUCH_SMALLER * glass:
+        return True
+    askew = (top_angle_deg(one.quad) - printed.skew_deg + 45) % 90 - 45
+    return abs(askew) < _AGAINST_PRINT_DEG
 
 
 def _is_item_on_glass(one: Found, expected: Expected) -> bool:
