@@ -22,7 +22,7 @@ from packet.imaging.around import (
     worth_of,
 )
 from packet.imaging.expected import EXACT, Expected
-from packet.imaging.geometry import overlap, signed_area, size_misses
+from packet.imaging.geometry import following, lengths, overlap, signed_area, size_misses
 from packet.imaging.holder import card_in_holder
 from packet.imaging.lattice import squares_of_many
 from packet.imaging.openings import BESIDE, joined, whole_opening
@@ -53,6 +53,7 @@ _NO_CHANCE = 0.004  # logarithm, of both sides
 _CUT_WORST = 0.9  # share with an edge, of each side of a cut item that is known by its size
 _VOUCHED = 0.4  # score of a second card of which one side is hidden
 _AS_APART = 0.8  # as the first one
+_AS_LONG_THERE = 0.2  # logarithm, of sides in one photo that is tilted
 _THREE_SIDES, _AS_EXACT = 0.97, 0.01  # share with an edge; logarithm, of sides as long as another's
 
 
@@ -344,6 +345,15 @@ def one_scale(view: View, chosen: Sequence[Judged], expected: Expected) -> list[
         own = expected.scales(view.to_source(one.quad))
         same = any(0.75 < a / b < 1.33 for a in own for b in scales)
         odd = not own and not one.cut
-        if one is largest or same or odd or alike(view, largest, one, expected):
+        like = alike(view, largest, one, expected) or (one.cut and _same_base(largest, one))
+        if one is largest or same or odd or like:
             kept.append(one)
     return kept
+
+
+def _same_base(largest: Judged, one: Judged) -> bool:
+    """The whole side opposite to the one where an outline is cut off is as long as one of the best
+    item's: how far it goes on was guessed from what is seen of it, and may be that item's size."""
+    base = lengths(following(one.quad) - one.quad)[(int(np.argmin(one.seen)) + 2) % 4]
+    sides = lengths(following(largest.quad) - largest.quad)
+    return bool((np.abs(np.log(base / sides)) < _AS_LONG_THERE).any())
