@@ -383,6 +383,40 @@ def test_an_odd_paper_beside_a_card_is_kept() -> None:
     assert len(one_scale(view, judged, replace(_expected(), any_shape=True))) == 2
 
 
+@pytest.mark.parametrize(("base", "kept"), [(430.0, True), (700.0, True), (160.0, False)])
+def test_of_two_items_that_one_edge_cuts_off_the_whole_sides_tell_the_scale(
+    base: float, kept: bool
+) -> None:
+    """How far the second goes on was guessed: as far as a sheet of A4 would."""
+    first = np.array([[100.0, 900.0], [780.0, 900.0], [780.0, 1330.0], [100.0, 1330.0]])
+    second = np.array([[900.0, 900.0], [900 + base, 900.0]])
+    second = np.array([*second, second[1] + [0, base / 1.414], second[0] + [0, base / 1.414]])
+    seen = np.array([1.0, 0.7, 0.0, 0.7])
+    judged = [
+        Judged(quad=quad, score=0.9, cut=True, seen=seen, **PLAIN) for quad in (first, second)
+    ]
+    view = make_view(np.zeros((SIZE[1], SIZE[0], 3), np.uint8))
+    expected = replace(_expected(), sizes_mm=(ID1, ID1[::-1], (297.0, 210.0)))
+
+    assert len(one_scale(view, judged, expected)) == 1 + kept
+
+
+@pytest.mark.parametrize(("long", "found"), [(620.0, 1), (200.0, 0)])
+def test_a_paper_of_an_odd_shape_needs_four_sharp_sides_and_much_of_the_picture(
+    long: float, found: int
+) -> None:
+    """Soft edges, as of a blurred photo, and a ground that is not known."""
+    picture = np.full((900, 1200, 3), (150, 150, 140), np.uint8)
+    slip = np.array([[300.0, 150.0], [300 + 0.5 * long, 150.0]])
+    slip = np.array([*slip, slip[1] + [0, long], slip[0] + [0, long]])
+    cv2.fillConvexPoly(picture, slip.astype(np.int32), (205, 205, 205))
+    view = make_view(cv2.GaussianBlur(picture, (0, 0), 6))
+    view.ground[:] = [np.zeros(view.small.shape[:2], np.uint8)]
+    one = Judged(quad=slip, score=0.7, **{**PLAIN, "worst": 1.0, "shape": 0.5})
+
+    assert len(choose(view, [one], replace(_expected(), any_shape=True))) == found
+
+
 @pytest.mark.parametrize("opening", [True, False])
 def test_a_whole_page_of_its_size_is_not_cut_off_at_a_line(opening: bool) -> None:
     """By a true scale; but it may be one page of an opening that is."""

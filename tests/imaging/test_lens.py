@@ -9,7 +9,7 @@ from evaluation import papers
 from evaluation.camera import tilted
 
 from packet.imaging.geometry import Quads
-from packet.imaging.lens import focal_by_print
+from packet.imaging.lens import _tilt_cosine, focal_by_print
 from packet.imaging.view import make_view
 
 SIZE = (1600, 1200)
@@ -52,3 +52,26 @@ def test_a_page_without_rows_of_print_does_not_tell() -> None:
     photo, seen = _photo(blank, 0.8, hidden=0.2)
 
     assert focal_by_print(make_view(photo).levels, seen, 2, size_px=SIZE) is None
+
+
+@pytest.mark.parametrize("tilt_deg", [5, 20, 33, 50])
+def test_the_tilt_of_a_plane_is_that_of_the_camera(tilt_deg: int) -> None:
+    camera = tilted(size_px=SIZE, focal=0.8, tilt_deg=tilt_deg, towards_deg=70, roll_deg=12)
+    quad = camera.project(
+        np.array([[-80.0, -50, 0], [90.0, -50, 0], [90.0, 60, 0], [-80.0, 60, 0]])
+    )
+
+    assert _tilt_cosine(quad, 0.8, SIZE) == pytest.approx(np.cos(np.radians(tilt_deg)), abs=2e-3)
+
+
+def test_rows_that_would_be_parallel_only_on_a_steep_plane_do_not_tell() -> None:
+    """Columns of signs in a machine-readable zone, of a card of which the end is cut off."""
+    zone = np.full((540, 860, 3), 225, np.uint8)
+    for row in (340, 405, 470):
+        for sign in range(30):
+            x = 40 + sign * 26 + (row - 400) // 9
+            cv2.putText(zone, "K<8"[sign % 3], (x, row), 0, 1.1, (30, 30, 30), 3)
+    photo, seen = _photo(np.ascontiguousarray(np.rot90(zone)), 0.8, hidden=0.15)
+    found = focal_by_print(make_view(photo).levels, seen, 2, size_px=SIZE)
+
+    assert found is None or 0.7 < found < 0.95

@@ -16,9 +16,12 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from packet.imaging.encode import encode_jpeg
+from packet.imaging.expected import Expected
+from packet.imaging.find import Found
 from packet.imaging.item import picture_page
+from packet.imaging.outlines import _runs_with_print
 from packet.imaging.rectify import rectify
-from packet.imaging.skew import page_print, straightened
+from packet.imaging.skew import PagePrint, page_print, straightened
 from packet.imaging.tone import tone_curve
 from packet.intake.picture import Picture
 from packet.model import ItemOverride, Kind, ScanTask
@@ -195,6 +198,26 @@ def test_sheet_fed_page_is_the_whole_picture_made_straight(text_page):
     assert (item.image.width_px, item.image.height_px) == (1654, 2339)
     assert codes(item) == []  # the picture is the page: nothing is missing
     assert min(item.margins_clear_mm) > 8
+
+
+@pytest.mark.parametrize(
+    ("angle", "share", "kept"),
+    [(-0.74, 0.97, False), (0.6, 0.97, True), (1.0, 0.97, True), (4.0, 0.5, True)],
+    ids=["against it", "with it", "nearly", "an item on the glass"],
+)
+def test_an_outline_of_a_whole_page_runs_with_its_print(angle, share, kept):
+    """A page fed askew by 0.7 degrees: the shadow of a lid runs otherwise."""
+    printed = PagePrint(points=np.zeros((0, 2), np.float32), share=0.48, skew_deg=0.7)
+    turn = np.radians(angle)
+    axes = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * np.array([827, 1170]) * share**0.5
+    found = Found(quad=corners @ axes + np.array([827, 1170]), score=0.82, shape=0.98)
+    expected = Expected(
+        sizes_mm=((210.0, 297.0),), px_per_mm=(7.87, 7.87), any_shape=False, perspective=False,
+        openings=False, width_px=1654, height_px=2339,
+    )  # fmt: skip
+
+    assert _runs_with_print(found, printed, expected) is kept
 
 
 def test_blurred_page_is_told_and_a_sharp_one_is_not(text_page):
