@@ -25,6 +25,7 @@ from packet.imaging.geometry import (
     size_misses,
     unit_homographies,
 )
+from packet.imaging.room import likely_places
 from packet.imaging.score import Judged, judge
 from packet.imaging.skew import ink_of
 from packet.imaging.view import View
@@ -80,6 +81,18 @@ def made_as_large(
     near = near[np.argsort(-view.roughly_apart(near), kind="stable")[:_MOST]]
     made = _given_size(first.quad, near, aspect=_aspect(view, first, expected))
     return _free_and_apart(view, chosen, first, made, expected)
+
+
+def placed_beside(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Quads]:
+    """The same for places anywhere on the table of the only card of a photo, by their colours
+    alone: on a patterned one the sides of a second card may be lost among others."""
+    first = _plainest(chosen)
+    if first is None or len(chosen) != 1 or not expected.perspective:
+        return []
+    if not expected.is_card(view.to_source(first.quad)):
+        return []
+    places = likely_places(view, first.quad, aspect=_aspect(view, first, expected))
+    return _free_and_apart(view, chosen, first, np.array(places).reshape(-1, 4, 2), expected)
 
 
 def _plainest(chosen: Sequence[Judged]) -> Judged | None:

@@ -247,10 +247,13 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
 
 def _may_be_tile(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
     """As plain as the best one is a tile, or a few checks, beside it on a ground that is not known;
-    but more like what is around."""
+    but more like what is around, or that is of several colours."""
     if not expected.perspective or view.off_ground(first.quad) >= ON_GROUND:
         return False
-    return view.apart(one.quad) < min(RING_APART, _AS_APART * view.apart(first.quad))
+    apart = view.apart(one.quad)
+    if apart > _RATHER_UNLIKE and not is_motley_around(view, one.quad):
+        return False
+    return apart < min(RING_APART, _AS_APART * view.apart(first.quad))
 
 
 def _is_off_ground(view: View, one: Judged, first: Judged, expected: Expected) -> bool:

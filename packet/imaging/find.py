@@ -14,6 +14,7 @@ from packet.imaging.beside import (
     as_large,
     has_free_print,
     made_as_large,
+    placed_beside,
     with_all_print,
 )
 from packet.imaging.choose import (
@@ -195,6 +196,7 @@ def _between_lines(
         chosen = choose(view, ranked, expected)
     sought = (made(view, chosen, every, expected) for made in (as_large, made_as_large))
     beside = [quad for quads in sought for quad in quads]
+    beside += placed_beside(view, chosen, expected)
     if beside:
         judged = rank(view, beside, expected, prolong=False, faint=True)
         ranked = best_of([*ranked, *by_colours(view, judged)])

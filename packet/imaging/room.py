@@ -8,10 +8,19 @@ one colour all over, is soon seen.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.geometry import Quads, grown, projected, unit_homographies, whole_picture
+from packet.imaging.geometry import (
+    Quads,
+    grown,
+    overlap,
+    projected,
+    unit_homographies,
+    whole_picture,
+)
 from packet.imaging.view import View
 
 _SMALL: NDArray[np.float64] = np.array([85.6 / 53.98, 1.0])  # ISO/IEC 7810, ID-1
@@ -20,6 +29,11 @@ _STEP = 0.1  # of its long side, from one place to the next; more in a large pic
 _MOST = 600  # middles of places
 _TURNS_DEG = (0.0, 45.0, 90.0, 135.0)
 _OUTSIDE = 0.02  # of the long side of the picture: so far a corner may lie outside it
+_MOST_LIKELY = 3  # places
+_NEARER = (  # shares of the long side, and degrees, by which places are shifted and turned
+    (0.05, (-30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0)),
+    (0.02, (-6.0, -3.0, 0.0, 3.0, 6.0)),
+)
 _GROWN = 1.06  # of the item, whose shadow is no other one
 _SHARED = 0.12  # of a place, that may lie on the item
 _LIKE_TABLE = 0.45  # in colours, of a place within a fifth of a card's length of where one lies
@@ -41,6 +55,50 @@ def may_hold_another(view: View, one: Quads, *, aspect: float, card: bool) -> bo
         if len(places) and view.roughly_apart(places, grown(one, _GROWN)).max() > _LIKE_TABLE:
             return True
     return False
+
+
+def likely_places(view: View, card: Quads, *, aspect: float) -> list[Quads]:
+    """Places for a second card, as large as the first one, that look least like what is around
+    them: a few that share no ground, each shifted and turned to where it looks so most. On a
+    patterned table its sides may be no plainer than many others, but its size is known."""
+    size = np.array([aspect, 1.0])
+    places = _places(view, card, aspect=aspect, size=size)
+    if places is None or not len(places):
+        return []
+    without, there = grown(card, _GROWN), unit_homographies(card[None])[0]
+    found: list[Quads] = []
+    for k in np.argsort(-view.roughly_apart(places, without), kind="stable").tolist():
+        if any(overlap(places[k], one)[1] > _SHARED for one in found):
+            continue
+        place = places[k]
+        for share, turns_deg in _NEARER:
+            near = _about(place, there, size, step=share * float(size.max()), turns_deg=turns_deg)
+            near = near[~np.isnan(near).any(axis=(1, 2))]
+            place = near[int(np.argmax(view.roughly_apart(near, without)))]
+        found.append(place)
+        if len(found) == _MOST_LIKELY:
+            break
+    return found
+
+
+def _about(
+    place: Quads,
+    there: NDArray[np.float64],
+    size: NDArray[np.float64],
+    *,
+    step: float,
+    turns_deg: Sequence[float],
+) -> Quads:
+    """(n, 4, 2) a place shifted by up to two steps each way, and turned, in the plane that
+    ``there`` maps onto the view."""
+    flat = projected(place, np.linalg.inv(there)) * size
+    middle = flat.mean(axis=0)
+    shifts = np.stack(np.meshgrid(*(np.arange(-2, 3) * step,) * 2), axis=-1).reshape(-1, 1, 2)
+    made = []
+    for turn in np.radians(turns_deg):
+        axes = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+        made.append((flat - middle) @ axes + middle + shifts)
+    return projected((np.concatenate(made) / size).reshape(-1, 2), there).reshape(-1, 4, 2)
 
 
 def _places(view: View, one: Quads, *, aspect: float, size: NDArray[np.float64]) -> Quads | None:
