@@ -27,7 +27,7 @@ from packet.imaging.geometry import (
 )
 from packet.imaging.view import View, along_sides, sample, well_inside
 
-_SAMPLES, _SETTLED_SAMPLES, _SHADOW_SAMPLES = 120, 80, 60
+_SAMPLES, _SETTLED_SAMPLES = 120, 80
 _LEAST_PLACES = 7  # across a side: in a tiny picture there is no shadow to tell
 MARGIN = 0.07  # of each end of a side that is left out, as in along_sides
 _PAIRS = 120  # lines tried through two places each
@@ -151,7 +151,14 @@ def _edges_near(pixels: Pixels | View, quads: Quads, *, reach_px: float, samples
     )
 
 
-def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float, dark: bool = False) -> Quads:
+def out_of_shadow(
+    pixels: Pixels,
+    quad: Quads,
+    *,
+    reach_px: float,
+    dark: bool = False,
+    samples: int = _SAMPLES,
+) -> Quads:
     """The quad with sides that lie on a soft edge put onto a sharp one within ``reach_px``.
 
     Under a lid that stands off, or by a lamp, the dark of a paper's own shadow may be a greater
@@ -163,14 +170,14 @@ def out_of_shadow(pixels: Pixels, quad: Quads, *, reach_px: float, dark: bool = 
     offsets = np.arange(-(1.3 if dark else 1.0) * reach_px, 0.4 * reach_px + pitch, pitch)
     if len(offsets) < _LEAST_PLACES:
         return quad
-    points = along_sides(quad[None], samples=_SHADOW_SAMPLES, offsets=offsets, margin=MARGIN)[0]
+    points = along_sides(quad[None], samples=samples, offsets=offsets, margin=MARGIN)[0]
     high, wide = pixels.shape[:2]
     first, last = (well_inside(points[:, :, k], width_px=wide, height_px=high) for k in (0, -1))
     inside = first & last
     profiles = sample(pixels, points)
     slope = _sharp_slopes(profiles, pitch)
     places, weights = peaks(slope, offsets, inside)
-    along = np.linspace(MARGIN, 1 - MARGIN, _SHADOW_SAMPLES)
+    along = np.linspace(MARGIN, 1 - MARGIN, samples)
     ends, fitted = robust_lines(along, places, weights, 0.0)
     line = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * along
     on_line = (np.abs(line - places) < max(0.7, pitch)) & (weights > 0)
