@@ -30,6 +30,7 @@ _ALL = 0.97  # of an item, that lies on another one
 _SHAPED = 0.6  # shape, of an opening on a scan, though its tag may lie
 _WANTED, _EDGE_TO_EDGE = 0.95, 0.04  # shape; of its area, that two parts leave or share
 _ALMOST = 0.7  # Jaccard index of two outlines of one opening
+_CARD_SHAPED = 0.99  # shape: one page of an opening has it only by chance
 _LEAST_OTHER = 0.12  # of a page: what must be seen of the other one of a cut opening
 _PLAIN_CUT = 0.93  # share of each side of a cut opening with an edge
 _LEAST_WORST = 0.6  # of its weakest side, where its colours tell
@@ -44,6 +45,8 @@ def wider(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Quad
         return []
     found = united(view, [one.quad for one in chosen])
     for one in chosen:
+        if one.shape > _CARD_SHAPED and expected.is_card(view.to_source(one.quad)):
+            continue
         off = view.off_ground(one.quad)
         least = 0.5 * (off + 0.5) if off > 0.6 else 0.0
         found += [

@@ -30,6 +30,7 @@ _MOST = 600  # middles of places
 _TURNS_DEG = (0.0, 45.0, 90.0, 135.0)
 _OUTSIDE = 0.02  # of the long side of the picture: so far a corner may lie outside it
 _MOST_LIKELY = 3  # places
+_AS_WELL = 0.02  # in colours
 _NEARER = (  # shares of the long side, and degrees, by which places are shifted and turned
     (0.05, (-30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0)),
     (0.02, (-6.0, -3.0, 0.0, 3.0, 6.0)),
@@ -74,7 +75,8 @@ def likely_places(view: View, card: Quads, *, aspect: float) -> list[Quads]:
         for share, turns_deg in _NEARER:
             near = _about(place, there, size, step=share * float(size.max()), turns_deg=turns_deg)
             near = near[~np.isnan(near).any(axis=(1, 2))]
-            place = near[int(np.argmax(view.roughly_apart(near, without)))]
+            apart = view.roughly_apart(near, without)
+            place = near[apart > apart.max() - _AS_WELL].mean(axis=0)  # amid all that do as well
         found.append(place)
         if len(found) == _MOST_LIKELY:
             break

@@ -15,6 +15,7 @@ from packet.imaging.bands import likeliest_of
 from packet.imaging.choose import choose, is_card_of_two, looks_like_ground, one_scale
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import overlap, plane_shape, plane_shapes, signed_area
+from packet.imaging.palette import Contrast
 from packet.imaging.propose import by_ground
 from packet.imaging.score import Judged
 from packet.imaging.view import make_view
@@ -381,6 +382,29 @@ def test_an_odd_paper_beside_a_card_is_kept() -> None:
     view = make_view(np.zeros((SIZE[1], SIZE[0], 3), np.uint8))
 
     assert len(one_scale(view, judged, replace(_expected(), any_shape=True))) == 2
+
+
+@pytest.mark.parametrize(("table", "items"), [("plain", 2), ("checks", 1)])
+def test_on_a_plain_table_a_small_card_beside_a_page_is_no_tile(table: str, items: int) -> None:
+    """A hand's shadow is so much of the border that no ground is known."""
+    picture = np.full((1200, 1600, 3), (205, 203, 196), np.uint8)
+    if table == "checks":
+        y, x = np.mgrid[0:1200, 0:1600] // 60
+        picture[(x + y) % 2 > 0] = (120, 60, 70)
+    page = np.array([[100.0, 100.0], [1000.0, 100.0], [1000.0, 736.0], [100.0, 736.0]])
+    card = np.array([[1100.0, 400.0], [1359.0, 400.0], [1359.0, 563.0], [1100.0, 563.0]])
+    view = make_view(picture)
+    view.ground[:] = [np.zeros(view.small.shape[:2], np.uint8)]
+    view.ground[0][::20] = 1
+    for quad, whole in ((page, 0.95), (card, 0.6)):
+        sides = np.full(4, whole)
+        view.contrasts[quad.tobytes()] = Contrast(whole=whole, inner=sides, outer=sides)
+    judged = [
+        Judged(quad=page, score=0.95, **PLAIN),
+        Judged(quad=card, score=0.8, **{**PLAIN, "shape": 0.71}),
+    ]
+
+    assert len(choose(view, judged, _expected())) == items
 
 
 @pytest.mark.parametrize(("base", "kept"), [(430.0, True), (700.0, True), (160.0, False)])

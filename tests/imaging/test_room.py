@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from packet.imaging.geometry import areas, overlap, projected, unit_homographies
-from packet.imaging.room import _places, may_hold_another
+from packet.imaging.geometry import areas, grown, overlap, projected, unit_homographies
+from packet.imaging.room import _places, likely_places, may_hold_another
 from packet.imaging.view import View, make_view
 
 ASPECT = 85.6 / 53.98  # ISO/IEC 7810, ID-1
@@ -76,3 +77,22 @@ def test_beside_an_opening_a_card_may_lie(beside: int | None, seen: bool) -> Non
     opening = np.array([[60.0, 60], [560, 60], [560, 415], [60, 415]])
 
     assert may_hold_another(make_view(pixels), opening, aspect=500 / 355, card=False) is seen
+
+
+@pytest.mark.parametrize("turn_deg", [0, 20, 70, 115])
+def test_the_likeliest_place_on_a_chequered_cloth_is_that_of_the_second_card(turn_deg: int) -> None:
+    y, x = np.mgrid[0:HIGH, 0:WIDE]
+    checks = np.where(((x + y // 3) // 28 + (y - x // 3) // 28) % 2 > 0, 225, 90)
+    pixels = np.repeat(checks[..., None], 3, axis=2).astype(np.uint8)
+    first = _card(60, 90, 400)
+    turn = np.radians(turn_deg)
+    axes = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    corners = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])
+    second = (corners * SIZE * (400 / ASPECT)) @ axes + np.array([720.0, 540.0])
+    for one in (first, second):
+        cv2.fillConvexPoly(pixels, np.round(one).astype(np.int32), (190, 150, 165))
+    places = likely_places(make_view(pixels), first, aspect=ASPECT)
+
+    assert 1 <= len(places) <= 3
+    assert overlap(places[0], second)[0] > 0.75
+    assert all(overlap(one, grown(first, 0.9))[1] < 0.3 for one in places)
