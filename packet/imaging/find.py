@@ -34,10 +34,7 @@ from packet.imaging.expected import ODD_SHAPE, Expected
 from packet.imaging.geometry import (
     Pixels,
     Quads,
-    following,
     from_top_left,
-    lengths,
-    meeting,
     overlap,
     signed_area,
 )
@@ -49,15 +46,13 @@ from packet.imaging.rank import MOVED, PLAINLY_APART, best_of, by_colours, disti
 from packet.imaging.score import Judged, judge
 from packet.imaging.skew import ink_of, straight_by_text
 from packet.imaging.square import is_square, stands_square
+from packet.imaging.two_outlines import mended, with_bands
 from packet.imaging.view import View, rim_of
 
 SURE = 0.9
 _NEARLY_CERTAIN = 0.93  # with colours that differ plainly from what lies around
 _PLAIN_SCORE = 0.85  # with colours that differ, off the ground
 _TABLE_SEEN = 0.1  # unevenness of the inner faces: along one of them there is table
-_PLAIN_SIDE = 0.9  # share of a side with an edge
-_BANDS_LEFT = 0.7  # Jaccard index of two outlines that each lack a band of one page
-_LEAST_BAND, _MOST_BAND = 1.02, 1.3  # of the area, with one more
 _NO_RIVAL = 0.3  # by so much less, rough, no quad beats an item that is found
 _NO_RIVAL_SETTLED = 0.2  # that is certain
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
@@ -164,8 +159,8 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         chosen = choose(view, ranked, expected)
     more = [
         *wider(view, chosen, expected),
-        *_mended(chosen, ranked),
-        *(_with_bands(chosen, ranked) if hard else ()),
+        *mended(chosen, ranked),
+        *(with_bands(chosen, ranked) if hard else ()),
     ]
     if more:
         rival = _NO_RIVAL_SETTLED if settled else _NO_RIVAL
@@ -240,55 +235,6 @@ def _are_doubtful(view: View, chosen: Sequence[Judged]) -> bool:
     )
 
 
-def _mended(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quads]:
-    """Items whose weakest side is put where another candidate has a plain one close by."""
-    mended: list[Quads] = []
-    for one in chosen:
-        side = int(np.argmin(one.edges))
-        if one.cut or one.edges[side] >= _PLAIN_SIDE:
-            continue
-        around = lengths(following(one.quad) - one.quad).sum()
-        for other in ranked:
-            for k in np.flatnonzero(other.edges >= _PLAIN_SIDE):
-                quad = _with_side(one.quad, side, other.quad[[k, (k + 1) % 4]])
-                if quad is None:
-                    continue
-                if 0.004 * around < np.abs(quad - one.quad).max() < 0.02 * around:
-                    mended.append(quad)
-    return mended[:MOVED]
-
-
-def _with_bands(chosen: Sequence[Judged], ranked: Sequence[Judged]) -> list[Quads]:
-    """Items with one side where another outline has it, farther out: a page with bands along its
-    head and its foot has many outlines that end at one of them, and none may be the whole."""
-    made: list[Quads] = []
-    for one in chosen:
-        if one.cut:
-            continue
-        for other in ranked:
-            if overlap(one.quad, other.quad)[0] < _BANDS_LEFT:
-                continue
-            for k in np.flatnonzero(other.edges >= _PLAIN_SIDE).tolist():
-                quad = _with_side(one.quad, k, other.quad[[k, (k + 1) % 4]])
-                if quad is None:
-                    continue
-                more = signed_area(quad) / max(signed_area(one.quad), 1e-9)
-                if _LEAST_BAND < more < _MOST_BAND:
-                    made.append(quad)
-    return made[:MOVED]
-
-
-def _with_side(quad: Quads, side: int, ends: Quads) -> Quads | None:
-    """A quad with one side on the line through two points; None where its neighbours run along."""
-    before, after = quad[[side - 1, side]], quad[[(side + 1) % 4, (side + 2) % 4]]
-    corners = meeting(before, ends), meeting(after, ends)
-    if corners[0] is None or corners[1] is None:
-        return None
-    moved = quad.copy()
-    moved[[side, (side + 1) % 4]] = corners
-    return moved
-
-
 def _on_soft(view: View, expected: Expected) -> tuple[list[Judged], View]:
     """The items at a third of the size, where the edges of a blurred picture are steep again, and
     that view; none in a small picture."""
@@ -361,12 +307,12 @@ def _sure(
     picture = view.width_px * view.height_px
     if area <= _PLAIN_SHARE * picture:
         return False
-    if every and _is_alone(view, chosen, ranked):
+    if every and _nothing_beside(view, chosen, ranked):
         return True
     return view.unexplained([one.quad for one in chosen]) < _REST_SHARE * (area / picture)
 
 
-def _is_alone(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -> bool:
+def _nothing_beside(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -> bool:
     """Certain items, all of them off a ground that is known, and no candidate beside them."""
     return all(
         one.score >= CERTAIN and view.off_ground(one.quad) > _ALL_OFF for one in chosen
