@@ -17,8 +17,9 @@ from packet.imaging.expected import Expected
 from packet.imaging.geometry import Pixels, Quads, following, lengths, side_lengths
 from packet.imaging.lens import focal_by_print
 from packet.imaging.limits import limit_for
-from packet.imaging.refine import out_of_shadow, refine
+from packet.imaging.refine import refine
 from packet.imaging.score import Judged
+from packet.imaging.shadows import out_of_shadow
 from packet.imaging.sized import sized
 from packet.imaging.soft_sides import in_ramps
 from packet.imaging.square import squared, stands_square

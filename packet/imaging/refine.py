@@ -22,23 +22,15 @@ from packet.imaging.geometry import (
     along_way,
     following,
     lengths,
-    medians,
     preceding,
 )
 from packet.imaging.view import View, along_sides, sample, well_inside
 
 _SAMPLES, _SETTLED_SAMPLES = 120, 80
-_LEAST_PLACES = 7  # across a side: in a tiny picture there is no shadow to tell
 MARGIN = 0.07  # of each end of a side that is left out, as in along_sides
 _PAIRS = 120  # lines tried through two places each
 _LEAST_SEEN = 0.25  # of a side that must lie in the picture
 _MOST_SEEN = 0.9  # of a side with an edge, that it is known to be straight
-_FINE_PX, _WIDE_PX = 1.0, 4.0  # either way: what a sharp edge and a soft shadow differ over
-_LEAST_STEP = 3.0  # levels
-_SOFT = 0.5  # of a step over eight pixels, that a soft edge has over two
-_LEAST_SHADOW = 3.0  # levels
-_LIKE_STEP = 0.7  # of a shadow's own edge: what an edge within must have that is a step back up
-_BESIDE = 7  # profiles
 _SLOPE: NDArray[Any] = (
     np.array([-1, -2, -2, 0, 2, 2, 1], np.float32) / 18
 )  # (1 2 3 2 1) / 9, then (-1 0 1) / 2
@@ -125,7 +117,7 @@ class _Edges:
         """Nearly all of each side has an edge, and that lies on the line between its ends."""
         strong = self.weights > 0
         line = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * self.along
-        miss = _median(np.abs(line - self.places), strong)
+        miss = chosen_medians(np.abs(line - self.places), strong)
         return bool(((miss < _BENT_PX) & (strong.mean(axis=1) > _MOST_SEEN)).all())
 
 
@@ -149,99 +141,6 @@ def _edges_near(pixels: Pixels | View, quads: Quads, *, reach_px: float, samples
         seen=seen & (inside.mean(axis=1) >= _LEAST_SEEN),
         reach_px=float(offsets[-1]),
     )
-
-
-def out_of_shadow(
-    pixels: Pixels,
-    quad: Quads,
-    *,
-    reach_px: float,
-    dark: bool = False,
-    samples: int = _SAMPLES,
-) -> Quads:
-    """The quad with sides that lie on a soft edge put onto a sharp one within ``reach_px``.
-
-    Under a lid that stands off, or by a lamp, the dark of a paper's own shadow may be a greater
-    step than the paper's edge; but a shadow fades over many pixels. ``dark``: only where what lies
-    between is darker than what lies without, and unlike what lies within, which a printed frame
-    near the side is not.
-    """
-    pitch = max(0.5, reach_px / 40)
-    offsets = np.arange(-(1.3 if dark else 1.0) * reach_px, 0.4 * reach_px + pitch, pitch)
-    if len(offsets) < _LEAST_PLACES:
-        return quad
-    points = along_sides(quad[None], samples=samples, offsets=offsets, margin=MARGIN)[0]
-    high, wide = pixels.shape[:2]
-    first, last = (well_inside(points[:, :, k], width_px=wide, height_px=high) for k in (0, -1))
-    inside = first & last
-    profiles = sample(pixels, points)
-    slope = _sharp_slopes(profiles, pitch)
-    places, weights = peaks(slope, offsets, inside)
-    along = np.linspace(MARGIN, 1 - MARGIN, samples)
-    ends, fitted = robust_lines(along, places, weights, 0.0)
-    line = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * along
-    on_line = (np.abs(line - places) < max(0.7, pitch)) & (weights > 0)
-    steps = _median(slope.max(axis=2).astype(np.float64), on_line)
-    near = np.abs(offsets) <= _FINE_PX
-    here = medians(slope[..., near].max(axis=2), axis=1)
-    good = (
-        fitted
-        & (on_line.sum(axis=1) > (0.75 if dark else 0.45) * inside.sum(axis=1))
-        & (inside.mean(axis=1) > 0.5)
-        & (steps > _LEAST_STEP)
-        & (np.abs(ends).max(axis=1) > 0.8)
-    )
-    sharper = steps > 2 * here
-    if not good.any():
-        return quad
-    if dark:
-        shadow, brighter = _shadow_between(profiles, offsets, line, on_line, steps)
-        good &= shadow & (sharper | (brighter & (steps > _LIKE_STEP * here)))
-    else:
-        good &= sharper
-    ends = np.where(good[:, None], ends, 0.0)
-    return np.asarray(put_off(quad[None], ends[None], most_px=4 * reach_px)[0], np.float64)
-
-
-def _shadow_between(
-    profiles: NDArray[np.float32],
-    offsets: Values,
-    line: Values,
-    on_line: NDArray[np.bool_],
-    steps: Values,
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Per side, whether a shadow lies between a line within (sides, samples) and the side, and
-    whether what lies within is brighter than it."""
-
-    def at(place: Values) -> Values:
-        index = np.clip(np.searchsorted(offsets, place), 0, len(offsets) - 1)
-        found = np.take_along_axis(profiles, index[..., None, None], axis=2)[..., 0, :]
-        return np.stack([_median(found[..., k].astype(np.float64), on_line) for k in range(3)], -1)
-
-    within, between, without = at(1.3 * line), at(0.5 * line), at(np.full_like(line, offsets[-1]))
-    darker = (without - between).mean(axis=-1) > _LEAST_SHADOW
-    darker &= (at(0.2 * line) - at(0.8 * line)).mean(axis=-1) > _LEAST_SHADOW  # to the paper
-    unlike = np.linalg.norm(within - between, axis=-1) > 0.5 * steps
-    sharp, wide = (
-        np.linalg.norm(at(np.full_like(line, reach)) - at(np.full_like(line, -reach)), axis=-1)
-        for reach in (_FINE_PX, _WIDE_PX)
-    )
-    soft = sharp < _SOFT * wide
-    shadow = darker & unlike & soft & (_median(line, on_line) < 0)
-    return shadow, (within - between).mean(axis=-1) > _LEAST_SHADOW
-
-
-def _sharp_slopes(profiles: NDArray[np.float32], pitch: float) -> NDArray[np.float32]:
-    """(sides, samples, offsets) sizes of steps over two pixels, less what a ramp would give; each
-    is the mean of some neighbouring profiles, for noise."""
-    fine, wide = round(_FINE_PX / pitch) or 1, round(_WIDE_PX / pitch) or 2
-    kernel = np.zeros(2 * wide + 1, np.float32)
-    kernel[[0, -1]] = fine / wide, -fine / wide
-    kernel[[wide - fine, wide + fine]] += -1, 1
-    flat = _filtered(profiles, kernel).reshape(*profiles.shape[:2], -1)
-    mean = np.full((_BESIDE, 1), 1 / _BESIDE)
-    smooth = np.stack([cv2.filter2D(side, cv2.CV_32F, mean) for side in flat])
-    return np.asarray(lengths(smooth.reshape(profiles.shape)), np.float32)
 
 
 def put_off(quads: Quads, ends: Values, *, most_px: float) -> Quads:
@@ -290,10 +189,10 @@ def _slopes_across(
 
 def slopes_of(profiles: NDArray[np.float32]) -> NDArray[np.float32]:
     """Central differences of lightly smoothed profiles (..., offsets, channels)."""
-    return _filtered(profiles, _SLOPE)
+    return filtered(profiles, _SLOPE)
 
 
-def _filtered(profiles: NDArray[np.float32], kernel: NDArray[Any]) -> NDArray[np.float32]:
+def filtered(profiles: NDArray[np.float32], kernel: NDArray[Any]) -> NDArray[np.float32]:
     """Each profile of (..., offsets, channels) by an odd kernel; beyond its ends, its end."""
     rows = profiles.reshape(-1, *profiles.shape[-2:])
     found = cv2.filter2D(rows, cv2.CV_32F, kernel[None], borderType=cv2.BORDER_REPLICATE)
@@ -311,13 +210,13 @@ def peaks(
     bent = bend < -1e-6
     shift = np.where(bent, 0.5 * (before - after) / np.where(bent, bend, -1.0), 0.0)
     places = offsets[best] + np.clip(shift, -0.5, 0.5) * (offsets[1] - offsets[0])
-    usual = np.maximum(_median(at, inside), 1e-6)[:, None]
+    usual = np.maximum(chosen_medians(at, inside), 1e-6)[:, None]
     weights = np.clip(at / usual, 0, 1.5)
     weights[(at < np.maximum(0.25 * usual, 0.15)) | ~inside] = 0.0
     return places, weights
 
 
-def _median(values: Values, of: NDArray[np.bool_]) -> Values:
+def chosen_medians(values: Values, of: NDArray[np.bool_]) -> Values:
     """(sides,) of the chosen ones of (sides, samples); of an even number the lower middle."""
     ordered = np.sort(np.where(of, values, np.inf), axis=1)
     middle = np.maximum(of.sum(axis=1) - 1, 0) // 2
@@ -353,7 +252,7 @@ def robust_lines(
         found &= keep.sum(axis=1) >= least
         fit = _weighted_fit(along, places, weights * keep, 1)
         miss = np.abs(fit[:, :1] + fit[:, 1:] * along - places)
-        spread = 1.4826 * _median(miss, keep)
+        spread = 1.4826 * chosen_medians(miss, keep)
         keep = good & (miss < np.maximum(2.5 * spread, 0.1)[:, None])
     return np.stack([fit[:, 0], fit[:, 0] + fit[:, 1]], axis=1), found
 
@@ -422,7 +321,7 @@ def _fitted(
     for _ in range(12):
         fit = _weighted_fit(along, places, weight, degree)
         miss = np.abs(fit @ powers - places)
-        usual = _median(miss, strong)
+        usual = chosen_medians(miss, strong)
         weight = (
             strong / (1.0 + (miss / (1.5 * np.maximum(0.3, 1.4826 * usual)[:, None])) ** 2) ** 2
         )

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from packet.imaging.bands import bands
 from packet.imaging.geometry import from_top_left, same_size, signed_area
-from packet.imaging.refine import move_sides, out_of_shadow
+from packet.imaging.refine import move_sides
+from packet.imaging.shadows import out_of_shadow
 from packet.imaging.view import make_view
 
 PAGE = np.array([[100.0, 80.0], [500.0, 80.0], [500.0, 360.0], [100.0, 360.0]])
