@@ -40,6 +40,7 @@ _ALIKE = 0.12  # for another item of the best one's size
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
 _PRINTED_ON = 0.9  # of a rival, that lies on what is of one colour where the table is of several
 _MUCH, _RATHER_UNLIKE = 0.15, 0.5  # of the picture; in colours
+_PLAIN_SCORE, _STRIPED, _STRIKING = 0.85, 0.7, 0.97  # the last in colours
 _OF_CLOTH = 1.5  # times what colours are more alike than those of a part of the table
 _HARDLY_LESS = 0.03  # score, of one that scores about as well
 _LEAST_SHARE = 0.05  # of what looks like the table, of an item in its place
@@ -48,11 +49,13 @@ _MORE, _RATHER, _QUITE_UNLIKE = 0.1, 0.15, 0.95  # in colours: more; of an odd s
 ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second item may look so
 _ALL_OFF = 0.7  # of a card, off the ground: else in part like it
 _CUT_OFF_GROUND = 0.7  # of another item, that is cut off
+_NO_ROOM = 0.42  # of the picture: of two such cards one would be cut off
 _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
 _NO_CHANCE = 0.004  # logarithm, of both sides
 _CUT_WORST = 0.9  # share with an edge, of each side of a cut item that is known by its size
 _VOUCHED = 0.4  # score of a second card of which one side is hidden
 _AS_APART = 0.8  # as the first one
+_WHOLE_SIDE = 0.95  # of it in the picture
 _AS_LONG_THERE = 0.2  # logarithm, of sides in one photo that is tilted
 _THREE_SIDES, _AS_EXACT = 0.97, 0.01  # share with an edge; logarithm, of sides as long as another's
 
@@ -201,6 +204,13 @@ def is_off_cloth(view: View, one: Judged) -> bool:
     return shaped and view.apart(one.quad) > _UNLIKE and is_motley_around(view, one.quad)
 
 
+def is_striking(view: View, one: Judged) -> bool:
+    """Of a wanted shape, with four sides, and with no colour of what is around it: a stripe as dark
+    as some of the table hides a part of two sides, and the rest is plain."""
+    fits = not one.cut and one.shape >= FITS and one.worst > _STRIPED
+    return fits and one.score > _PLAIN_SCORE and view.apart(one.quad) > _STRIKING
+
+
 def is_whole(one: Judged) -> bool:
     """All of each side is an edge: on a scan a paper of any shape."""
     return not one.cut and one.support > 0.98 and one.worst > 0.97
@@ -247,7 +257,8 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
 
 def _may_be_tile(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
     """As plain as the best one is a tile, or a few checks, beside it on a ground that is not known;
-    but more like what is around, or that is of several colours."""
+    but less unlike what is around than that one is. What is rather unlike it is none where all
+    around is of one colour."""
     if not expected.perspective or view.off_ground(first.quad) >= ON_GROUND:
         return False
     apart = view.apart(one.quad)
@@ -303,7 +314,8 @@ def looks_like_ground(view: View, chosen: Sequence[Judged], expected: Expected) 
     if any(one < ON_GROUND for one in off_ground):
         return len(chosen) > 1 or not _is_alone(view, chosen[0], expected)
     single = len(chosen) == 1 and off_ground[0] < _ALL_OFF and chosen[0].score < CERTAIN
-    return single and expected.is_card(view.to_source(chosen[0].quad))
+    card = single and expected.is_card(view.to_source(chosen[0].quad))
+    return card and not _is_alone(view, chosen[0], expected)
 
 
 def is_card_of_two(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
@@ -318,13 +330,16 @@ def is_card_of_two(view: View, chosen: Sequence[Judged], expected: Expected) -> 
 
 
 def _is_alone(view: View, one: Judged, expected: Expected) -> bool:
-    """A certain item of a photo, unlike all around it, beside which there is room for no second
-    one, or nothing that could be one."""
-    if one.score < CERTAIN or one.cut or not expected.perspective:
-        return False
-    if view.apart(one.quad) < _UNLIKE:
+    """A certain item, in a photo unlike all around it, beside which there is room for no second
+    one, or nothing that could be one; on a scan a card that takes most of it."""
+    if one.cut or (one.score < CERTAIN and not is_striking(view, one)):
         return False
     source = view.to_source(one.quad)
+    if not expected.perspective:
+        share = abs(signed_area(one.quad)) / (view.width_px * view.height_px)
+        return share > _NO_ROOM and expected.is_card(source)
+    if view.apart(one.quad) < _UNLIKE:
+        return False
     aspect = max(expected.aspect_of(source)[0], 1e-6)
     return not may_hold_another(view, one.quad, aspect=aspect, card=expected.is_card(source))
 
@@ -358,5 +373,6 @@ def _same_base(largest: Judged, one: Judged) -> bool:
     """The whole side opposite to the one where an outline is cut off is as long as one of the best
     item's: how far it goes on was guessed from what is seen of it, and may be that item's size."""
     base = lengths(following(one.quad) - one.quad)[(int(np.argmin(one.seen)) + 2) % 4]
-    sides = lengths(following(largest.quad) - largest.quad)
-    return bool((np.abs(np.log(base / sides)) < _AS_LONG_THERE).any())
+    sides = lengths(following(largest.quad) - largest.quad)[largest.seen > _WHOLE_SIDE]
+    off = np.log(np.maximum(sides, 1e-9) / max(float(base), 1e-9))
+    return bool((np.abs(off) < _AS_LONG_THERE).any())

@@ -27,7 +27,6 @@ from packet.imaging.view import View
 
 _SHADOW_MM = 1.9  # that a lid's shadow reaches beyond a card
 _LONG_SHADOW_MM = 4.2  # beyond a passport
-_FEW_PLACES, _MANY_PLACES = 60, 120  # along a side
 _NEARLY_SIZED = 0.04  # logarithm: a side of a card may be taken for its shadow's end
 _SAME_SCALE = 0.005  # across and down, that a turned rectangle stays one
 _NEARLY_SQUARE = 0.025  # cosine, and logarithm of opposite sides: as on a scan, but for shadows
@@ -91,11 +90,9 @@ def _out_of_shadow(
     dark: bool = False,
     few: bool = False,
 ) -> Quads:
-    """As ``out_of_shadow``, at ``few`` places where that will do; but a quad that has a wanted size
-    by a trusted scale, and would have none, stays: what seemed a shadow is the white beside a
-    stripe."""
-    samples = _FEW_PLACES if few else _MANY_PLACES
-    moved = out_of_shadow(pixels, quad, reach_px=reach_px, dark=dark, samples=samples)
+    """As ``out_of_shadow``; but a quad that has a wanted size by a trusted scale, and would have
+    none, stays: what seemed a shadow is the white beside a stripe."""
+    moved = out_of_shadow(pixels, quad, reach_px=reach_px, dark=dark, few=few)
     size_mm, still = (expected.size_of(one, within=_NEARLY_SIZED) for one in (quad, moved))
     return quad if size_mm is not None and still is None else moved
 

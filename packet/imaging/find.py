@@ -23,6 +23,7 @@ from packet.imaging.choose import (
     choose,
     is_card_of_two,
     is_off_cloth,
+    is_striking,
     is_whole,
     is_whole_paper,
     looks_like_ground,
@@ -58,6 +59,7 @@ _NO_RIVAL_SETTLED = 0.2  # that is certain
 _PLAIN_SHARE = 0.12  # of the picture: items that take less are looked for again
 _ALL_OFF = 0.9  # off the ground, of an item beside which only the light changes
 _REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing does
+_MOST_LIGHT = 0.3  # of them: what may be the light on the table
 _WHITE_LID = 150  # L, of 255: on a darker one white paper stands out
 _AS_PLAIN, _MUCH_SMALLER = 0.05, 0.2  # score, and area, of a print against its paper's
 _LEAST_SOFT_PX = 600  # of the shorter side, that a third of it shows anything
@@ -307,9 +309,9 @@ def _sure(
     picture = view.width_px * view.height_px
     if area <= _PLAIN_SHARE * picture:
         return False
-    if every and _nothing_beside(view, chosen, ranked):
-        return True
-    return view.unexplained([one.quad for one in chosen]) < _REST_SHARE * (area / picture)
+    light = every and _nothing_beside(view, chosen, ranked)
+    most = (_MOST_LIGHT if light else _REST_SHARE) * (area / picture)
+    return view.unexplained([one.quad for one in chosen]) < most
 
 
 def _nothing_beside(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -> bool:
@@ -328,7 +330,7 @@ def _beyond_doubt(view: View, one: Judged, count: int) -> bool:
     seen, off_ground = view.contrast(one.quad), view.off_ground(one.quad)
     if uneven(seen.inner) > _TABLE_SEEN:
         return False
-    if one.score >= SURE and off_ground >= 0.5:
+    if (one.score >= SURE and off_ground >= 0.5) or is_striking(view, one):
         return True
     if one.score >= _NEARLY_CERTAIN:
         return seen.whole > PLAINLY_APART

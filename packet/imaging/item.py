@@ -59,7 +59,7 @@ from packet.model import (
 from packet.readings import ItemReader, Reading, ReadRequest
 
 _SAME_SIZE = 0.05  # logarithm
-_FINE_DPI = 250.0  # light, ink and shadows are judged at half of what is finer
+_FINE_DPI = 299.0  # light, ink and shadows are judged at half of what is finer: 150 dpi
 _NO_OVERRIDE = ItemOverride(scan="")
 
 

@@ -266,16 +266,20 @@ def _tops(level: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.flo
     tops: list[int] = []
     rising = False
     for place, value in enumerate(level):
-        same = rising or (len(tops) > 0 and place - tops[-1] < _ONE_ROW)
-        if same and value > level[tops[-1]]:
+        if rising and value > level[tops[-1]]:
             tops[-1] = place
-            rising = True
         elif rising:
             rising = value > level[tops[-1]] / 2
-        elif not same and value > _ROW_TRACE:
+        elif value > _ROW_TRACE:
             tops.append(place)
             rising = True
-    places = np.array(tops, np.int64)
+    rows: list[int] = []
+    for top in tops:
+        if not rows or top - rows[-1] >= _ONE_ROW:
+            rows.append(top)
+        elif level[top] > level[rows[-1]]:
+            rows[-1] = top
+    places = np.array(rows, np.int64)
     return places, level[places]
 
 

@@ -7,6 +7,7 @@ parallel, and their rows the sharpest (Postl's criterion, as for skew).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -43,10 +44,13 @@ def focal_by_print(
     chance = 2.0 * len(ink)  # what as many points without rows give
 
     def clear(focal: float) -> float:
-        """How much sharper than by chance the rows of print along the base are."""
+        """How much sharper than by chance the rows of print along the base are; NaN for a plane
+        that no camera over a table sees so."""
         half = ended(quad, side, depth=_DEPTH, size_px=size_px, focal=focal)
-        if half is None or _tilt_cosine(half, focal, size_px) < _STEEPEST:
+        if half is None:
             return 0.0
+        if _tilt_cosine(half, focal, size_px) < _STEEPEST:
+            return math.nan
         size = np.array([1.0, _DEPTH] if side % 2 == 0 else [_DEPTH, 1.0]) * _BASE_PX
         flat = projected(ink, np.linalg.inv(unit_homographies(half[None])[0])) * size
         flat = flat[~np.isnan(flat).any(axis=1)].astype(np.float32)
@@ -54,13 +58,15 @@ def focal_by_print(
         return max(found / chance - 1.0, 0.0)
 
     rough = np.array([clear(focal) for focal in _FOCALS.tolist()])
-    top = int(np.argmax(rough))
-    least = max(_LEAST_CLEAR, _CLEAR * float(np.median(rough)))
-    if top in (0, len(rough) - 1) or rough[top] < least:
+    if np.isnan(rough).all():
+        return None
+    top = int(np.nanargmax(rough))
+    least = max(_LEAST_CLEAR, _CLEAR * float(np.nanmedian(rough)))
+    if top in (0, len(rough) - 1) or rough[top] < least or np.isnan(rough[top - 1 : top + 2]).any():
         return None
     places = top - 1 + np.arange(1, 2 * _BETWEEN) / _BETWEEN
     fine = np.exp(np.interp(places, np.arange(len(rough)), np.log(_FOCALS)))
-    found = np.array([clear(focal) for focal in fine.tolist()])
+    found = np.nan_to_num(np.array([clear(focal) for focal in fine.tolist()]))
     return float(np.average(fine, weights=np.maximum(found - _NEAR_TOP * found.max(), 0.0)))
 
 

@@ -131,10 +131,11 @@ def _found(
 
 
 def _runs_with_print(one: Found, printed: PagePrint, expected: Expected) -> bool:
-    """False for an outline of nearly the whole page that its own lines of text stand askew to: its
-    sides are then those of the lid's shadow, or of no paper at all."""
+    """False for an outline of nearly the whole page, none of the surest, that its own lines of text
+    stand askew to: its sides are then those of the lid's shadow, or of no paper at all."""
     glass = expected.width_px * expected.height_px
-    if printed.skew_deg is None or abs(signed_area(one.quad)) < _MUCH_SMALLER * glass:
+    small = abs(signed_area(one.quad)) < _MUCH_SMALLER * glass
+    if printed.skew_deg is None or small or one.score >= SURE:
         return True
     askew = (top_angle_deg(one.quad) - printed.skew_deg + 45) % 90 - 45
     return abs(askew) < _AGAINST_PRINT_DEG

@@ -71,7 +71,7 @@ def edge_width_mm(grey: Pixels, flat: Flat, *, written: bool = True) -> float | 
     window = max(5, round(mm_to_px(1.6, dpi)) | 1)
     boxes = _busy_tiles(grey, dpi=flat.dpi)
     first = boxes[:_FIRST_TILES]
-    # interpolated for measuring, which only widens edges
+    # interpolated for measuring, which widens edges if anything
     rough = [grey[y : y + high, x : x + wide] for x, y, wide, high in first]
     if flat.dpi > _AS_FINE * dpi and _are_sharp(rough, window):
         return 0.0

@@ -37,7 +37,9 @@ _NEARER = (  # shares of the long side, and degrees, by which places are shifted
 )
 _GROWN = 1.06  # of the item, whose shadow is no other one
 _SHARED = 0.12  # of a place, that may lie on the item
-_LIKE_TABLE = 0.45  # in colours, of a place within a fifth of a card's length of where one lies
+_LIKE_TABLE = 0.45  # in colours, of a place within a tenth of a card's length of where one lies
+_SMALL_LIKE_TABLE = 0.35  # within a third of it: a small item is sought in coarser steps
+_COARSEST = 0.35  # of its long side, of such a step
 _WITHIN = (np.stack(np.meshgrid(*(np.arange(8) + 0.5,) * 2), axis=-1).reshape(-1, 2) / 8) - 0.5
 
 
@@ -49,11 +51,12 @@ def may_hold_another(view: View, one: Quads, *, aspect: float, card: bool) -> bo
     sizes: list[NDArray[np.float64]] = (
         [size] if card else [share * short * _SMALL for share in _SHARES]
     )
+    least = _LIKE_TABLE if card else _SMALL_LIKE_TABLE
     for wanted in sizes:
         places = _places(view, one, aspect=aspect, size=wanted)
         if places is None:
             return True
-        if len(places) and view.roughly_apart(places, grown(one, _GROWN)).max() > _LIKE_TABLE:
+        if len(places) and view.roughly_apart(places, grown(one, _GROWN)).max() > least:
             return True
     return False
 
@@ -74,13 +77,20 @@ def likely_places(view: View, card: Quads, *, aspect: float) -> list[Quads]:
         place = places[k]
         for share, turns_deg in _NEARER:
             near = _about(place, there, size, step=share * float(size.max()), turns_deg=turns_deg)
-            near = near[~np.isnan(near).any(axis=(1, 2))]
-            apart = view.roughly_apart(near, without)
-            place = near[apart > apart.max() - _AS_WELL].mean(axis=0)  # amid all that do as well
+            place = _amid(near, view.roughly_apart(near.reshape(-1, 4, 2), without))
         found.append(place)
         if len(found) == _MOST_LIKELY:
             break
     return found
+
+
+def _amid(near: Quads, apart: NDArray[np.float64]) -> Quads:
+    """The middle of those of (turns, shifts, 4, 2) places that look unlike the table as well as
+    the best one does, of the turn that has most of them."""
+    known = np.where(np.isnan(near).any(axis=(2, 3)), -1.0, apart.reshape(near.shape[:2]))
+    well = known > known.max() - _AS_WELL
+    turn = int(np.argmax(well.sum(axis=1)))
+    return np.asarray(near[turn, well[turn]].mean(axis=0), np.float64)
 
 
 def _about(
@@ -91,8 +101,8 @@ def _about(
     step: float,
     turns_deg: Sequence[float],
 ) -> Quads:
-    """(n, 4, 2) a place shifted by up to two steps each way, and turned, in the plane that
-    ``there`` maps onto the view."""
+    """(turns, shifts, 4, 2) a place turned, and shifted by up to two steps each way, in the plane
+    that ``there`` maps onto the view."""
     flat = projected(place, np.linalg.inv(there)) * size
     middle = flat.mean(axis=0)
     shifts = np.stack(np.meshgrid(*(np.arange(-2, 3) * step,) * 2), axis=-1).reshape(-1, 1, 2)
@@ -100,12 +110,14 @@ def _about(
     for turn in np.radians(turns_deg):
         axes = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
         made.append((flat - middle) @ axes + middle + shifts)
-    return projected((np.concatenate(made) / size).reshape(-1, 2), there).reshape(-1, 4, 2)
+    seen = projected((np.stack(made) / size).reshape(-1, 2), there)
+    return seen.reshape(len(made), -1, 4, 2)
 
 
 def _places(view: View, one: Quads, *, aspect: float, size: NDArray[np.float64]) -> Quads | None:
     """(n, 4, 2) in the plane of an item, of a size in its heights, in the picture and off the
-    item; None where a corner of the picture lies beyond the horizon of that plane."""
+    item; None where a corner of the picture lies beyond the horizon of that plane, or the item is
+    so small there that places would lie too far apart."""
     there = unit_homographies(one[None])[0]
     own = np.array([aspect, 1.0])
     picture = whole_picture(view.width_px, view.height_px)
@@ -114,6 +126,8 @@ def _places(view: View, one: Quads, *, aspect: float, size: NDArray[np.float64])
         return None
     low, high = flat.min(axis=0), flat.max(axis=0)
     step = max(_STEP * float(size.max()), float(np.prod(high - low) / _MOST) ** 0.5)
+    if step > _COARSEST * size.max():
+        return None
     across, down = (np.arange(a, b, step) for a, b in zip(low, high, strict=True))
     middles = np.stack(np.meshgrid(across, down), axis=-1).reshape(-1, 1, 2)
     corners = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])

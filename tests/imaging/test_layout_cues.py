@@ -334,11 +334,14 @@ def test_a_zone_as_long_as_the_item_is_none_of_an_opening() -> None:
     assert Kind.PASSPORT_PAGE in likeliest(look)[0]
 
 
-def test_tops_closer_than_rows_are_those_of_one_row_askew() -> None:
-    level = np.zeros(80)
-    level[[20, 24, 26, 40, 54]] = 0.5, 0.6, 0.4, 0.9, 0.3
+@pytest.mark.parametrize("high", [1, 2, 3])
+def test_tops_closer_than_rows_are_those_of_one_row_askew(high: int) -> None:
+    level = np.zeros(90)
+    for place, ink in ((20, 0.5), (24, 0.6), (44, 0.9), (60, 0.3)):
+        level[place : place + high] = ink
+        level[place - 1] = level[place + high] = ink / 3
 
     places, inks = _tops(level)
 
-    assert places.tolist() == [24, 40, 54]
+    assert places.tolist() == [24, 44, 60]
     assert inks.tolist() == [0.6, 0.9, 0.3]

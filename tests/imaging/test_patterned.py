@@ -551,3 +551,24 @@ def test_white_paper_on_white_is_no_square_of_many() -> None:
     glass[80:361, 100:501] = 243
 
     assert squares_of_many(make_view(_noisy(glass)), [PAGE]) == [False]
+
+
+@pytest.mark.parametrize(
+    ("what", "alone"), [("light", True), ("a candidate", False), ("much light", False)]
+)
+def test_light_on_the_table_is_nothing_that_stands_out(what: str, alone: bool) -> None:
+    """All quads around what stands out were ranked, and none of them is one."""
+    view = make_view(np.full((900, 1200, 3), (176, 180, 172), np.uint8))
+    dark = np.array([[40.0, 480.0], [520.0, 480.0], [520.0, 785.0], [40.0, 785.0]])
+    ground = np.zeros(view.small.shape[:2], np.uint8)
+    cv2.fillConvexPoly(ground, (dark / 2).astype(np.int32), 1)
+    high = 200 if what == "much light" else 60
+    ground[20 : 20 + high, 300:500] = 1
+    view.ground[:] = [ground]
+    card = Judged(quad=dark, score=0.99, support=1.0, worst=1.0, shape=1.0)
+    patch = np.array([[600.0, 40.0], [1000.0, 40.0], [1000.0, 160.0], [600.0, 160.0]])
+    beside = [Judged(quad=patch, score=0.5, support=0.5, worst=0.2, shape=0.5)]
+    ranked = [card, *(beside if what == "a candidate" else [])]
+
+    assert not _sure(view, [card], ranked)
+    assert _sure(view, [card], ranked, every=True) is alone

