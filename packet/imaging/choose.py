@@ -309,24 +309,31 @@ def off_table(view: View, good: Sequence[Judged]) -> list[Judged]:
 
 def looks_like_ground(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
     """An item that does, mostly, says nothing of the rest of the picture; nor does a single card
-    that does in part, not being certain, for its other side may lie beside it."""
+    that does in part, not being certain, for its other side may lie beside it; nor any beside which
+    something may."""
     off_ground = [view.off_ground(one.quad) for one in chosen]
     if any(one < ON_GROUND for one in off_ground):
         return len(chosen) > 1 or not _is_alone(view, chosen[0], expected)
-    single = len(chosen) == 1 and off_ground[0] < _ALL_OFF and chosen[0].score < CERTAIN
-    card = single and expected.is_card(view.to_source(chosen[0].quad))
-    return card and not _is_alone(view, chosen[0], expected)
+    if len(chosen) != 1 or not expected.is_card(view.to_source(chosen[0].quad)):
+        return False
+    if off_ground[0] < _ALL_OFF and chosen[0].score < CERTAIN:
+        return not _is_alone(view, chosen[0], expected)
+    return is_card_of_two(view, chosen, expected)
 
 
 def is_card_of_two(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
-    """A single card on an unknown ground: both sides are often laid on one table, and the other
-    one does not stand out there."""
+    """A single card in a photo, beside which there is something, or on a ground that is not known
+    there may be: both sides are often laid on one table, and the other one may look like it."""
     if len(chosen) != 1 or not expected.perspective or chosen[0].cut:
         return False
-    if view.off_ground(chosen[0].quad) >= ON_GROUND:
+    source = view.to_source(chosen[0].quad)
+    if not expected.is_card(source):
         return False
-    is_card = expected.is_card(view.to_source(chosen[0].quad))
-    return is_card and not _is_alone(view, chosen[0], expected)
+    if view.off_ground(chosen[0].quad) < ON_GROUND:
+        return not _is_alone(view, chosen[0], expected)
+    return may_hold_another(
+        view, chosen[0].quad, aspect=max(expected.aspect_of(source)[0], 1e-6), card=True
+    )
 
 
 def _is_alone(view: View, one: Judged, expected: Expected) -> bool:

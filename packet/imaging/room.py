@@ -125,6 +125,8 @@ def _places(view: View, one: Quads, *, aspect: float, size: NDArray[np.float64])
     if np.isnan(flat).any():
         return None
     low, high = flat.min(axis=0), flat.max(axis=0)
+    if max((-low).max(), (high - own).max()) < (1 - 2 * _OUTSIDE) * size.min():
+        return np.zeros((0, 4, 2))  # beside no side is it as wide as the smaller side
     step = max(_STEP * float(size.max()), float(np.prod(high - low) / _MOST) ** 0.5)
     if step > _COARSEST * size.max():
         return None

@@ -562,7 +562,7 @@ def test_light_on_the_table_is_nothing_that_stands_out(what: str, alone: bool) -
     dark = np.array([[40.0, 480.0], [520.0, 480.0], [520.0, 785.0], [40.0, 785.0]])
     ground = np.zeros(view.small.shape[:2], np.uint8)
     cv2.fillConvexPoly(ground, (dark / 2).astype(np.int32), 1)
-    high = 200 if what == "much light" else 60
+    high = 200 if what == "much light" else 40
     ground[20 : 20 + high, 300:500] = 1
     view.ground[:] = [ground]
     card = Judged(quad=dark, score=0.99, support=1.0, worst=1.0, shape=1.0)
