@@ -152,7 +152,8 @@ def _unlike_first(
     """The same, but a part of the table is not taken before the likeliest item that scores about
     as well and looks like nothing around it; such an item may be cut off. One that scores as well
     need only differ more than that part does; on a table of several colours any whole item much
-    more, and there all are worth the less, the more they look like the table."""
+    more, but an odd one only where it is large, for checks differ so, too; and there all are worth
+    the less, the more they look like the table."""
     first = int(np.argmax(worth))
     best = good[first]
     rivals = [
@@ -182,7 +183,7 @@ def _unlike_first(
             or (
                 apart > max(_ALIKE_LOOK, differs + 2 * _RATHER)
                 and not one.cut
-                and (fits or (one.worst > 0.8 and apart > _QUITE_UNLIKE))
+                and (fits or (one.worst > 0.8 and apart > _QUITE_UNLIKE and share > _NO_PRINT))
                 and motley
             )
         ):

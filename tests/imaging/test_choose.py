@@ -384,6 +384,30 @@ def test_an_odd_paper_beside_a_card_is_kept() -> None:
     assert len(one_scale(view, judged, replace(_expected(), any_shape=True))) == 2
 
 
+@pytest.mark.parametrize(("long", "first"), [(120.0, "card"), (420.0, "slip")])
+def test_a_check_of_the_cloth_is_not_taken_before_a_card_for_its_colour(
+    long: float, first: str
+) -> None:
+    """All around a dark check is light; a card's paper is more like the rest."""
+    y, x = np.mgrid[0:900, 0:1300] // 120
+    picture = np.array([230, 150, 60])[(x % 2 + y % 2)].astype(np.uint8)
+    view = make_view(np.repeat(picture[..., None], 3, axis=2))
+    view.ground[:] = [np.zeros(view.small.shape[:2], np.uint8)]
+    card = np.array([[300.0, 100.0], [1100.0, 130.0], [1085.0, 640.0], [290.0, 600.0]])
+    slip = np.array([[20.0, 440.0], [20 + long, 440.0], [20 + long, 440 + long], [20, 440 + long]])
+    for quad, whole in ((card, 0.57), (slip, 0.98)):
+        sides = np.full(4, whole)
+        view.contrasts[quad.tobytes()] = Contrast(whole=whole, inner=sides, outer=sides)
+    judged = [
+        Judged(quad=slip, score=0.94, **{**PLAIN, "shape": 0.5}),
+        Judged(quad=card, score=0.92, **{**PLAIN, "worst": 0.77}),
+    ]
+
+    chosen = choose(view, judged, replace(_expected(), any_shape=True))
+
+    assert chosen[0].quad is (card if first == "card" else slip)
+
+
 @pytest.mark.parametrize(("table", "items"), [("plain", 2), ("checks", 1)])
 def test_on_a_plain_table_a_small_card_beside_a_page_is_no_tile(table: str, items: int) -> None:
     """A hand's shadow is so much of the border that no ground is known."""
