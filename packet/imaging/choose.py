@@ -327,14 +327,11 @@ def is_card_of_two(view: View, chosen: Sequence[Judged], expected: Expected) -> 
     there may be: both sides are often laid on one table, and the other one may look like it."""
     if len(chosen) != 1 or not expected.perspective or chosen[0].cut:
         return False
-    source = view.to_source(chosen[0].quad)
-    if not expected.is_card(source):
+    if not expected.is_card(view.to_source(chosen[0].quad)):
         return False
     if view.off_ground(chosen[0].quad) < ON_GROUND:
         return not _is_alone(view, chosen[0], expected)
-    return may_hold_another(
-        view, chosen[0].quad, aspect=max(expected.aspect_of(source)[0], 1e-6), card=True
-    )
+    return _has_company(view, chosen[0], expected)
 
 
 def _is_alone(view: View, one: Judged, expected: Expected) -> bool:
@@ -342,14 +339,17 @@ def _is_alone(view: View, one: Judged, expected: Expected) -> bool:
     one, or nothing that could be one; on a scan a card that takes most of it."""
     if one.cut or (one.score < CERTAIN and not is_striking(view, one)):
         return False
-    source = view.to_source(one.quad)
     if not expected.perspective:
         share = abs(signed_area(one.quad)) / (view.width_px * view.height_px)
-        return share > _NO_ROOM and expected.is_card(source)
-    if view.apart(one.quad) < _UNLIKE:
-        return False
+        return share > _NO_ROOM and expected.is_card(view.to_source(one.quad))
+    return view.apart(one.quad) >= _UNLIKE and not _has_company(view, one, expected)
+
+
+def _has_company(view: View, one: Judged, expected: Expected) -> bool:
+    """Beside an item of a photo there is a place that a second one may lie at."""
+    source = view.to_source(one.quad)
     aspect = max(expected.aspect_of(source)[0], 1e-6)
-    return not may_hold_another(view, one.quad, aspect=aspect, card=expected.is_card(source))
+    return may_hold_another(view, one.quad, aspect=aspect, card=expected.is_card(source))
 
 
 def may_be_print(view: View, chosen: Sequence[Judged]) -> bool:

@@ -22,8 +22,10 @@ from packet.imaging.geometry import (
     whole_picture,
 )
 from packet.imaging.view import View
+from packet.rules.sizes import card_size_mm
 
-_SMALL: NDArray[np.float64] = np.array([85.6 / 53.98, 1.0])  # ISO/IEC 7810, ID-1
+_CARD_MM = card_size_mm("id-1")
+_SMALL: NDArray[np.float64] = np.array([_CARD_MM[0] / _CARD_MM[1], 1.0])
 _SHARES = (0.44, 0.26)  # of the short side of an opening, and of a sheet, that a card's has
 _STEP = 0.1  # of its long side, from one place to the next; more in a large picture
 _MOST = 600  # middles of places
@@ -106,10 +108,7 @@ def _about(
     flat = projected(place, np.linalg.inv(there)) * size
     middle = flat.mean(axis=0)
     shifts = np.stack(np.meshgrid(*(np.arange(-2, 3) * step,) * 2), axis=-1).reshape(-1, 1, 2)
-    made = []
-    for turn in np.radians(turns_deg):
-        axes = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
-        made.append((flat - middle) @ axes + middle + shifts)
+    made = [(flat - middle) @ axes + middle + shifts for axes in _turned(turns_deg)]
     seen = projected((np.stack(made) / size).reshape(-1, 2), there)
     return seen.reshape(len(made), -1, 4, 2)
 
@@ -134,8 +133,7 @@ def _places(view: View, one: Quads, *, aspect: float, size: NDArray[np.float64])
     middles = np.stack(np.meshgrid(across, down), axis=-1).reshape(-1, 1, 2)
     corners = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])
     places = []
-    for turn in np.radians(_TURNS_DEG):
-        axes = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    for axes in _turned(_TURNS_DEG):
         within = (middles + (_WITHIN * size) @ axes) / own
         free = ((within > 0) & (within < 1)).all(axis=2).mean(axis=1) <= _SHARED
         places.append((middles[free] + (corners * size) @ axes) / own)
@@ -144,3 +142,10 @@ def _places(view: View, one: Quads, *, aspect: float, size: NDArray[np.float64])
     slack = _OUTSIDE * max(view.width_px, view.height_px)
     limits = np.array([view.width_px, view.height_px]) + slack
     return seen[((seen > -slack) & (seen < limits)).all(axis=(1, 2))]
+
+
+def _turned(turns_deg: Sequence[float]) -> NDArray[np.float64]:
+    """(n, 2, 2) what rows of x, y are multiplied by to be turned so."""
+    turns = np.radians(np.array(turns_deg))
+    cosine, sine = np.cos(turns), np.sin(turns)
+    return np.stack([cosine, sine, -sine, cosine], axis=-1).reshape(-1, 2, 2)
