@@ -22,6 +22,7 @@ from packet.units import mm_to_px, px_to_mm
 _TILE_MM, _PRINT_MM = 16.0, 3.0
 _LEAST_CONTRAST = 2.0  # levels, mean
 _TILES = 10
+EDGE_SHARE = 0.02  # of the short side: there the edge of the item shows
 _AS_FINE = 0.99  # of the print's resolution, that a card's flat picture mostly has
 _FIRST_TILES = 3  # of those: where they are plainly sharp, the others need no look
 _LEAST_EDGES = 150
@@ -58,18 +59,21 @@ def seen_part(grey: Pixels, quad: Quads, *, width_px: int, height_px: int) -> Pi
     return part
 
 
-def edge_width_mm(grey: Pixels, flat: Flat, *, written: bool = True) -> float | None:
+def edge_width_mm(
+    grey: Pixels, flat: Flat, *, written: bool = True, rim: float = EDGE_SHARE
+) -> float | None:
     """How wide the sharpest dark-to-light edges are, on the worse axis; None on blank items.
 
     ``grey``: that of ``flat``, what lay outside the picture set aside; ``written``: there is ink
-    on it, and not a background print alone, which may be soft by nature. Width = step over slope,
+    on it, and not a background print alone, which may be soft by nature; ``rim``: share of the
+    short side that is left out along each edge. Width = step over slope,
     for the step within 1.6 mm; the lower quartile over the busiest tiles, per axis, at the
     print's resolution. A Gaussian blur of sigma s gives about 2.5 s. 0.0 where the edges are as
     narrow as the picture's own pixels let them be: its resolution is then what is wrong, if any.
     """
     dpi = flat.full_dpi
     window = max(5, round(mm_to_px(1.6, dpi)) | 1)
-    boxes = _busy_tiles(grey, dpi=flat.dpi)
+    boxes = _busy_tiles(grey, dpi=flat.dpi, rim=rim)
     first = boxes[:_FIRST_TILES]
     # interpolated for measuring, which widens edges if anything
     rough = [grey[y : y + high, x : x + wide] for x, y, wide, high in first]
@@ -106,13 +110,13 @@ def _width_px(stacks: Sequence[Pixels], window: int, least_step: float) -> float
     return percentile(widths, 25) if len(widths) >= _LEAST_EDGES else None
 
 
-def _busy_tiles(grey: Pixels, *, dpi: float) -> list[Box]:
+def _busy_tiles(grey: Pixels, *, dpi: float, rim: float) -> list[Box]:
     """The tiles with most contrast of print, not of a portrait or a fold, which are soft by nature;
     the outer rim, where the edge of the item shows, left out."""
     reach = max(3, round(mm_to_px(_PRINT_MM, dpi)) | 1)
     fine = cv2.absdiff(grey, cv2.blur(grey, (reach, reach)))
-    rim, side = round(0.02 * min(grey.shape)), max(8, round(mm_to_px(_TILE_MM, dpi)))
-    (top, high), (left, wide) = (_parts_of(long, rim, side) for long in grey.shape)
+    edge, side = round(rim * min(grey.shape)), max(8, round(mm_to_px(_TILE_MM, dpi)))
+    (top, high), (left, wide) = (_parts_of(long, edge, side) for long in grey.shape)
     if not len(top):
         return []
     sums = [

@@ -10,7 +10,7 @@ from packet.imaging.blemishes import covered_mm, ground_of, shadow_percent
 from packet.imaging.flat import Flat
 from packet.imaging.geometry import Pixels, Quads
 from packet.imaging.limits import limit_for
-from packet.imaging.quality import PASSPORT_PAPER, edge_width_mm, glare_mm
+from packet.imaging.quality import EDGE_SHARE, PASSPORT_PAPER, edge_width_mm, glare_mm
 from packet.imaging.rectify import source_dpi
 from packet.imaging.sizing import Sized
 from packet.intake.picture import Picture
@@ -25,6 +25,8 @@ _SIZE_GIVEN = (
 )
 _FAINT_PRINT = 1.6
 """Times the limit: on drawn photos sharp edges of background print alone measure up to 0.63 mm."""
+_NO_FINGERS = 0.2
+"""Of the short side, along each edge of a blank page: so far fingers reach that hold it."""
 
 
 def make_finding(
@@ -72,18 +74,17 @@ def resolution_findings(flat: Flat, *, subject: str) -> Iterator[Finding]:
 def blur_findings(
     flat: Flat, part: Pixels, *, subject: str, blank: bool, kind: Kind
 ) -> Iterator[Finding]:
-    """Edges that are not sharp. ``part``: the flat grey, the picture's outside set aside."""
-    printed = not blank or kind in PASSPORT_PAPER
-    blurred = _blur_finding(flat, part, subject, blank=blank) if printed else None
-    if blurred is not None:
-        yield blurred
+    """Edges that are not sharp. ``part``: the flat grey, the picture's outside set aside.
 
-
-def _blur_finding(flat: Flat, part: Pixels, subject: str, *, blank: bool) -> Finding | None:
-    width = edge_width_mm(part, flat, written=not blank)
-    if width is None or width <= limit_for("blurred").limit * (_FAINT_PRINT if blank else 1.0):
-        return None
-    return make_finding(
+    On plain paper that seems blank any edge counts that is none of a finger: print may be so
+    blurred that nothing is read.
+    """
+    faint = blank and kind in PASSPORT_PAPER
+    rim = _NO_FINGERS if blank and not faint else EDGE_SHARE
+    width = edge_width_mm(part, flat, written=not faint, rim=rim)
+    if width is None or width <= limit_for("blurred").limit * (_FAINT_PRINT if faint else 1.0):
+        return
+    yield make_finding(
         "blurred",
         subject,
         f"The copy is not sharp: its edges are {width:.2f} mm wide.",

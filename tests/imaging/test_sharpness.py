@@ -12,6 +12,7 @@ from PIL import Image
 
 from packet.imaging.flat import Flat, flatten
 from packet.imaging.quality import edge_width_mm, ink_share_percent, is_blank
+from packet.imaging.verdicts import blur_findings
 from packet.intake.picture import Picture
 from packet.model import Kind
 
@@ -50,6 +51,24 @@ def test_print_that_has_lost_its_contrast_is_blurred(blur_mm: float) -> None:
     assert width > 0.45
     sharp = flat_of(photographed(page, 0.0), page.size_mm)
     assert (edge_width_mm(sharp.grey, sharp) or 0.0) < 0.45
+
+
+def test_print_past_seeing_is_blurred_though_the_page_seems_blank() -> None:
+    """A passport's page so blurred that it is taken for plain paper; common practice, no source."""
+    taken = photographed(opening(blank=False), 0.6)
+    flat = flat_of(taken, (297.0, 211.0))
+    (found,) = blur_findings(flat, flat.grey, subject="", blank=True, kind=Kind.A4_PAGE)
+    assert found.code == "blurred"
+
+
+def test_fingers_over_the_edge_of_a_blank_page_say_nothing_of_its_focus() -> None:
+    """They lie above the paper, out of focus, and reach some 3 cm over its edge."""
+    grey = np.full((1400, 990), 235, np.uint8)
+    for row in (500, 700, 900):
+        cv2.ellipse(grey, (0, row), (150, 70), 0, 0, 360, 120, -1)
+    flat = flat_of(cv2.cvtColor(cv2.GaussianBlur(grey, (0, 0), 3), cv2.COLOR_GRAY2RGB), papers.A4)
+    assert edge_width_mm(flat.grey, flat) is not None
+    assert not list(blur_findings(flat, flat.grey, subject="", blank=True, kind=Kind.A4_PAGE))
 
 
 def test_an_opening_with_its_ground_alone_is_blank_and_not_blurred() -> None:
