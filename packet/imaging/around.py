@@ -226,7 +226,7 @@ def parts_as_one(
             around.append(one)
     if not around:
         return list(chosen)
-    whole = around[int(np.argmax(worth_of(around)))]
+    whole = with_band(view, around[int(np.argmax(worth_of(around)))], around)
     rest = [one for one in chosen if overlap(one.quad, whole.quad)[1] < 0.12]
     return [replace(whole, score=max(whole.score, SOFT)), *rest]  # as plain as its parts make it
 

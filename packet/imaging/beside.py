@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.around import is_plain, may_be_printed_on
+from packet.imaging.around import alike, is_plain, may_be_printed_on
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import (
     Quads,
@@ -93,6 +93,14 @@ def placed_beside(view: View, chosen: Sequence[Judged], expected: Expected) -> l
         return []
     places = likely_places(view, first.quad, aspect=_aspect(view, first, expected))
     return _free_and_apart(view, chosen, first, np.array(places).reshape(-1, 4, 2), expected)
+
+
+def are_two_sides(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
+    """Two whole cards of one size in a photo: both sides of one card, and seldom a third item."""
+    if len(chosen) != 2 or not expected.perspective or any(one.cut for one in chosen):
+        return False
+    cards = all(expected.is_card(view.to_source(one.quad)) for one in chosen)
+    return cards and alike(view, chosen[0], chosen[1], expected)
 
 
 def _plainest(chosen: Sequence[Judged]) -> Judged | None:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from packet.imaging.around import FITS, SOFT, is_plain, item_around, may_be_printed_on
 from packet.imaging.beside import (
+    are_two_sides,
     around_print,
     as_large,
     has_free_print,
@@ -148,6 +149,8 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         ranked = best_of([*ranked, *rank(view, more, expected)])
         chosen = choose(view, ranked, expected)
         sure = _sure(view, chosen, ranked) and not is_card_of_two(view, chosen, expected)
+    if not sure:
+        ranked, chosen, sure = _with_second(view, ranked, chosen, expected)
     hard = not sure and not (page and not chosen)
     if hard:
         ranked, chosen = _between_lines(view, rough, ranked, expected)
@@ -175,6 +178,24 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
     if not settled and _may_be_scan(chosen, expected):
         chosen = with_all_print(view, chosen, ranked)
     return chosen, hard
+
+
+def _with_second(
+    view: View, ranked: Sequence[Judged], chosen: list[Judged], expected: Expected
+) -> tuple[Sequence[Judged], list[Judged], bool]:
+    """(the candidates, the items, are these beyond doubt) with a second card where colours show one
+    beside a plain one: to look for it between lines takes long."""
+    if not (len(chosen) == 1 and _beyond_doubt(view, chosen[0], 1)):
+        return ranked, chosen, False
+    beside = placed_beside(view, chosen, expected)
+    if not beside:
+        return ranked, chosen, False
+    judged = rank(view, beside, expected, prolong=False, faint=True)
+    both = best_of([*ranked, *by_colours(view, judged)])
+    two = choose(view, both, expected)
+    if not (are_two_sides(view, two, expected) and _are_plain(view, two, both)):
+        return ranked, chosen, False
+    return both, two, True
 
 
 def _between_lines(
@@ -299,12 +320,8 @@ def _sure(
     """Nothing more need be looked for: every item is plain, and nothing else stands out. ``every``:
     all quads around what does were ranked; beside items that are certain, what gave none is the
     light on the table."""
-    if not chosen or not all(_beyond_doubt(view, one, len(chosen)) for one in chosen):
+    if not _are_plain(view, chosen, ranked):
         return False
-    for one in ranked:
-        plain = one.score > 0.72 and one.worst > 0.6 and view.off_ground(one.quad) > 0.4
-        if plain and all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
-            return any(one is other for other in chosen)
     area = sum(abs(signed_area(one.quad)) for one in chosen)
     picture = view.width_px * view.height_px
     if area <= _PLAIN_SHARE * picture:
@@ -312,6 +329,17 @@ def _sure(
     light = every and _nothing_beside(view, chosen, ranked)
     most = (_MOST_LIGHT if light else _REST_SHARE) * (area / picture)
     return view.unexplained([one.quad for one in chosen]) < most
+
+
+def _are_plain(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -> bool:
+    """Every item is beyond doubt, and no candidate beside them is plain."""
+    if not chosen or not all(_beyond_doubt(view, one, len(chosen)) for one in chosen):
+        return False
+    for one in ranked:
+        plain = one.score > 0.72 and one.worst > 0.6 and view.off_ground(one.quad) > 0.4
+        if plain and all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
+            return any(one is other for other in chosen)
+    return True
 
 
 def _nothing_beside(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -> bool:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from packet.imaging.around import FITS
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import Quads, overlap, projected, unit_homographies
 from packet.imaging.score import Judged
@@ -35,6 +36,7 @@ def card_in_holder(
         if not one.cut
         and one.worst > _LEAST_WORST
         and one.score > holder.score - _ABOUT_AS_GOOD
+        and not (holder.shape >= FITS and holder.worst > one.worst)  # a larger card
         and overlap(one.quad, holder.quad)[0] > _LEAST_SHARE
         and expected.is_card(view.to_source(one.quad))
         and _is_even(rims_mm(one.quad, holder.quad))
