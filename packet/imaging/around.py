@@ -35,6 +35,7 @@ _BETTER_SHAPE = 0.2  # that a kind has, than that of a part: all a tag that lies
 ABOUT_AS_GOOD = 0.1
 _SHAPED_LESS = 0.15  # the same, of what has a wanted shape where the quad has none
 BAND_WORST, _BAND_APART = 0.5, 0.85  # share of a side with an edge; in colours
+_BAND_RATHER_APART, _HARDLY_LESS = 0.65, 0.03  # in colours, of a band; of all of an item with it
 _BAND_MORE = 0.05  # in colours, that an item with its band is more unlike what is around it
 _BAND_OF_TABLE = 0.12  # the same, less: then the band looks like what is around
 _BAND_LESS = 0.15  # share less that its weakest side may have, where the quad has a wanted shape
@@ -169,7 +170,9 @@ def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
         if inner.shape >= FITS and one.worst < inner.worst - _BAND_LESS:
             continue
         ended = one.edges[sides].min() > _BAND_EDGE and _is_own(view, inner, one, shaped=shaped)
-        if ended or (view.contrast(one.quad).inner[sides] > _BAND_APART).all():
+        least = view.contrast(one.quad).inner[sides].min()
+        as_unlike = view.apart(one.quad) > view.apart(inner.quad) - _HARDLY_LESS
+        if ended or least > (_BAND_RATHER_APART if as_unlike else _BAND_APART):
             best = one
     return best if best is inner else replace(best, score=max(inner.score, best.score))
 

@@ -39,6 +39,7 @@ _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _ALIKE = 0.12  # for another item of the best one's size
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
 _PRINTED_ON = 0.9  # of a rival, that lies on what is of one colour where the table is of several
+_REACHES = 0.02  # of an odd quad, that lies on the best one
 _MUCH, _RATHER_UNLIKE = 0.15, 0.5  # of the picture; in colours
 _PLAIN_SCORE, _STRIPED, _STRIKING = 0.85, 0.7, 0.97  # the last in colours
 _OF_CLOTH = 1.5  # times what colours are more alike than those of a part of the table
@@ -235,8 +236,11 @@ def _has_size(view: View, one: Judged, expected: Expected) -> bool:
 
 
 def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
-    """Good enough to lie beside the best one."""
+    """Good enough to lie beside the best one; what has an odd shape and reaches over its edge in a
+    photo is a finger."""
     if one.worst < 0.5:
+        return False
+    if expected.perspective and one.shape < FITS and overlap(one.quad, first.quad)[1] > _REACHES:
         return False
     may_be_tile = _may_be_tile(view, one, first, expected)
     same = (
