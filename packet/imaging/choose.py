@@ -236,11 +236,8 @@ def _has_size(view: View, one: Judged, expected: Expected) -> bool:
 
 
 def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
-    """Good enough to lie beside the best one; what has an odd shape and reaches over its edge in a
-    photo is a finger."""
-    if one.worst < 0.5:
-        return False
-    if expected.perspective and one.shape < FITS and overlap(one.quad, first.quad)[1] > _REACHES:
+    """Good enough to lie beside the best one."""
+    if one.worst < 0.5 or (expected.perspective and _is_finger(one, first)):
         return False
     may_be_tile = _may_be_tile(view, one, first, expected)
     same = (
@@ -258,6 +255,11 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
     if may_be_tile:
         return False
     return _is_off_ground(view, one, first, expected)
+
+
+def _is_finger(one: Judged, first: Judged) -> bool:
+    """What has an odd shape and reaches over the best one's edge."""
+    return one.shape < FITS and overlap(one.quad, first.quad)[1] > _REACHES
 
 
 def _may_be_tile(view: View, one: Judged, first: Judged, expected: Expected) -> bool:

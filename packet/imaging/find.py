@@ -181,8 +181,8 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
 
 
 def _with_second(
-    view: View, ranked: Sequence[Judged], chosen: list[Judged], expected: Expected
-) -> tuple[Sequence[Judged], list[Judged], bool]:
+    view: View, ranked: list[Judged], chosen: list[Judged], expected: Expected
+) -> tuple[list[Judged], list[Judged], bool]:
     """(the candidates, the items, are these beyond doubt) with a second card where colours show one
     beside a plain one: to look for it between lines takes long."""
     if not (len(chosen) == 1 and _beyond_doubt(view, chosen[0], 1)):

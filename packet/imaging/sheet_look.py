@@ -8,7 +8,8 @@ apart. Each thing that is seen speaks for or against each of them, in log-odds:
 - an opening has a fold down the middle;
 - a machine-readable zone is 112 mm wide on a passport's data page, 76 or 91 mm on a card (ICAO
   Doc 9303, parts 4 to 6: 44, 30 or 36 signs, ten an inch);
-- a card holds a few lines, a passport's page a dozen, and print on a card runs along its long side.
+- a card holds a few lines, a passport's page a dozen, and print on a card runs along its long side;
+- what is written on plain paper stands in lines; stamps, or print too blurred to be told, do not.
 
 Weights are from drawn photos (common practice, no source).
 """
@@ -17,6 +18,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -42,6 +44,11 @@ _ONE_HALF = 0.85  # of the print: a single cover has up to 0.71 in a half of it,
 _TYPE_MM, _TYPE_SPREAD = 3.2, 0.25  # a line from top to bottom; spread as logarithm
 _PLAIN, _TINTED = (4.8, 0.5), (20.0, 0.7)  # background print: median, spread as logarithm
 _NO_TEXT = 1.5  # a sheet without a line of text is rare, a passport's page is not
+_NO_LINES, _MARKS = 3.0, (15.0, 35.0)  # one with other marks is rarer: per mille, none, certain
+_MARKS_PX, _MARKS_SPREAD_PX, _GROUND_PX = (350, 250), 4.0, 41
+_NO_FINGERS, _NO_RIM = 0.2, 0.12  # of the short side, left out along each edge
+_DARK_MARKS, _NO_LIGHT = 150.0, 0.5  # per mille of dark stock, darker; of it, lighter
+_NOT_DARK = 1.0  # a passport's pages are light
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +69,8 @@ class Look:
     zone_across: float
     wide_rows: int
     light: float = 0.0  # what print on dark stock is lighter, against the stock
+    dark: float = 0.0  # what marks on dark stock are darker, per mille
+    marks: float = 0.0  # what stands out where there are no lines of text, per mille
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,9 +126,10 @@ def likeliest(look: Look) -> tuple[tuple[Kind, ...], ...]:
 
 def is_cover(look: Look) -> bool:
     """Dark stock without dark print on it, or with much lighter one: its grain may look like dark
-    lines."""
+    lines. Dark marks that make no lines, and no light print, are those of a blurred card."""
     printed = look.text_length >= _COVER_TEXT and look.light < _LIGHT_PRINT
-    return look.luma < _DARK_STOCK and not printed
+    marked = look.dark > _DARK_MARKS and look.light < _NO_LIGHT
+    return look.luma < _DARK_STOCK and not (printed or marked)
 
 
 def odds_of(look: Look, paper: Paper) -> float:
@@ -129,7 +139,11 @@ def odds_of(look: Look, paper: Paper) -> float:
     odds += _background(look.tint) * (0.5 if paper.tinted else -0.5)
     odds -= max(0.0, look.text_length - paper.most_text)
     if not paper.tinted:
-        odds -= _NO_TEXT * (1 - texts)
+        none, certain = _MARKS
+        marks = min(max((look.marks - none) / (certain - none), 0.0), 1.0)
+        odds -= (_NO_TEXT + _NO_LINES * marks) * (1 - texts)
+    elif look.luma < _DARK_STOCK and Kind.ID_CARD_FRONT not in paper.kinds:
+        odds -= _NOT_DARK
     if look.line_height > 0:
         type_mm = look.line_height / ANALYSIS_PX * paper.long_mm
         away = math.log(type_mm / paper.type_mm) / _TYPE_SPREAD
@@ -175,6 +189,7 @@ def look_of(grey: Pixels, printed: Print) -> Look:
     long = max(grey.shape)
     zones = [0.0 if zone is None else zone[2] / long for zone in printed.zones]
     luma = float(level_at(wide, 50))
+    dark = luma < _DARK_STOCK
     return Look(
         luma=luma,
         folded=has_fold(wide),
@@ -185,7 +200,9 @@ def look_of(grey: Pixels, printed: Print) -> Look:
         zone=zones[int(upright)],
         zone_across=zones[int(not upright)],
         wide_rows=wide_rows(lines.boxes, contrast.shape[1]),
-        light=float(level_at(_light_on(wide), 99)) / max(luma, 1.0) if luma < _DARK_STOCK else 0.0,
+        light=float(level_at(_light_on(wide), 99)) / max(luma, 1.0) if dark else 0.0,
+        dark=dark_marks(wide) if dark else 0.0,
+        marks=marks_of(wide) if lines.length < long else 0.0,
     )
 
 
@@ -250,6 +267,31 @@ def _light_on(grey: Pixels) -> Pixels:
     stock = cv2.morphologyEx(small, cv2.MORPH_OPEN, np.ones((11, 11), np.uint8))
     inner = slice(_STOCK_RIM, -_STOCK_RIM)
     return np.asarray(cv2.subtract(small, stock)[inner, inner], np.uint8)
+
+
+def marks_of(grey: Pixels) -> float:
+    """What nine tenths of an item lie below, in contrast with what is some % of its length around
+    them, per mille; where fingers hold it is left out. 3 to 12 on blank drawn sheets, 30 and more
+    on pages with stamps, however blurred."""
+    small = shrunk(grey, _MARKS_PX).astype(np.float32)
+    around = cv2.GaussianBlur(small, (0, 0), _MARKS_SPREAD_PX)
+    ground = cv2.GaussianBlur(small, (0, 0), 3 * _MARKS_SPREAD_PX)
+    contrast = np.abs(small - around) / np.maximum(ground, 20.0)
+    return 1000 * percentile(_inner(contrast, _NO_FINGERS), 90)
+
+
+def dark_marks(grey: Pixels) -> float:
+    """What the darkest 2 % of an item are darker than what is around them, per mille of that."""
+    small = shrunk(grey, _MARKS_PX).astype(np.float32)
+    ground = cv2.blur(small, (_GROUND_PX, _GROUND_PX))
+    darker = (ground - small) / np.maximum(ground, 20.0)
+    return 1000 * percentile(_inner(darker, _NO_RIM), 98)
+
+
+def _inner(layer: NDArray[Any], share: float) -> NDArray[Any]:
+    """Without a share of the short side along each edge."""
+    rim = round(share * min(layer.shape))
+    return layer[rim:-rim, rim:-rim]
 
 
 def background_print(grey: Pixels) -> float:
