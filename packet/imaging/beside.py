@@ -6,6 +6,7 @@ Among hundreds of quads between lines few have the size that one plain item says
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import islice
 
 import cv2
@@ -47,6 +48,7 @@ _CELL_PX = 6
 _ROUGH_PX, _FINE_PX = 8.0, 2.0
 _FOLLOWED = 4
 _TURNS_DEG = (-1.0, 0.0, 1.0)  # of the print against its item
+_ONE_SHAPE, _AS_LONG = 0.05, 0.04  # logarithms
 _PART_OF = 0.12  # of the smaller of two quads, that the other may cover
 
 
@@ -101,6 +103,26 @@ def are_two_sides(view: View, chosen: Sequence[Judged], expected: Expected) -> b
         return False
     cards = all(expected.is_card(view.to_source(one.quad)) for one in chosen)
     return cards and alike(view, chosen[0], chosen[1], expected)
+
+
+def as_whole_one(view: View, one: Judged, chosen: Sequence[Judged], expected: Expected) -> Expected:
+    """What is expected of a card that is cut off beside a whole one of a photo, where its whole
+    side is as long as one of that: its shape alone."""
+    wholes = [other for other in chosen if not other.cut]
+    if not (one.cut and expected.perspective and wholes):
+        return expected
+    whole = max(wholes, key=lambda other: other.score)
+    aspect = _aspect(view, whole, expected)
+    shapes = np.abs(np.log([w / h for w, h in expected.sizes_mm]))
+    same = np.abs(shapes - abs(np.log(aspect))) < _ONE_SHAPE
+    there = np.linalg.inv(unit_homographies(whole.quad[None])[0])
+    flat = projected(one.quad, there) * np.array([aspect, 1.0])
+    base = lengths(following(flat) - flat)[(int(np.argmin(one.seen)) + 2) % 4]
+    off = np.abs(np.log(np.maximum(base, 1e-9) / np.array([aspect, 1.0])))
+    if not (same.any() and off.min() < _AS_LONG):
+        return expected
+    sizes = [size for size, kept in zip(expected.sizes_mm, same, strict=True) if kept]
+    return replace(expected, sizes_mm=tuple(sizes))
 
 
 def _plainest(chosen: Sequence[Judged]) -> Judged | None:

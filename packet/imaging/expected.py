@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,7 +51,8 @@ class Expected:
     the catalogue may be there too. ``perspective``: a photo, so shapes are seen tilted.
     ``openings``: two pages side by side are one item, a passport's opening. ``camera``: by its own
     tags a camera took it, so that it is no scan however square its items look. ``focal``: of its
-    lens, in long sides, by which cut items go on.
+    lens, in long sides, by which cut items go on. ``company``: whole items of the same photo, whose
+    corners tell of its lens, too.
     """
 
     sizes_mm: tuple[tuple[float, float], ...]
@@ -63,6 +64,7 @@ class Expected:
     height_px: int
     camera: bool = False
     focal: float = FOCAL
+    company: tuple[Quads, ...] = field(default=(), compare=False)
 
     def shape_fits(self, quads: Quads) -> NDArray[np.float64]:
         """(n,): 1 for an expected shape (and size, where dpi is trusted), towards 0 for others."""
@@ -216,12 +218,18 @@ class Expected:
     def aspect_of(self, quad: Quads) -> tuple[float, float]:
         """(width / height, cosine of the corner angle) of the flat item."""
         if self.perspective:
-            return plane_shape(quad, width_px=self.width_px, height_px=self.height_px)
+            return plane_shape(
+                quad, width_px=self.width_px, height_px=self.height_px, others=self.company
+            )
         square = self._square(quad)
         wide, high = side_lengths(square)
         u, v = square[1] - square[0], square[3] - square[0]
         size = np.linalg.norm(u) * np.linalg.norm(v)
         return wide / max(high, 1e-9), float(u @ v / max(size, 1e-9))
+
+    def beside(self, quads: Sequence[Quads]) -> Expected:
+        """The same of items that lie on one table with others."""
+        return replace(self, company=tuple(quads))
 
     def is_card(self, quad: Quads) -> bool:
         """True for the shape of ID-1, either way round."""

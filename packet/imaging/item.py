@@ -102,6 +102,7 @@ def picture_page(task: ScanTask, picture: Picture, reader: ItemReader | None = N
         kinds=_kinds_sought(kinds),
         overrides=overrides,
     )
+    whole = [one.quad for one in outlines if not one.cut]
     for number, outline in enumerate(outlines, start=1):
         override = next((one for one in overrides if one.item == number), _NO_OVERRIDE)
         items.append(
@@ -112,7 +113,7 @@ def picture_page(task: ScanTask, picture: Picture, reader: ItemReader | None = N
                 levels=view.levels,
                 number=number,
                 override=override,
-                expected=expected,
+                expected=expected.beside([one for one in whole if one is not outline.quad]),
                 reader=reader,
             )
         )
