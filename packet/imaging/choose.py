@@ -377,7 +377,8 @@ def one_scale(view: View, chosen: Sequence[Judged], expected: Expected) -> list[
         own = expected.scales(view.to_source(one.quad))
         same = any(0.75 < a / b < 1.33 for a in own for b in scales)
         odd = not own and not one.cut
-        like = alike(view, largest, one, expected) or (one.cut and _same_base(largest, one))
+        ends = one.cut or one.seen.min() < _WHOLE_SIDE  # at the edge of the picture
+        like = alike(view, largest, one, expected) or (ends and _same_base(largest, one))
         if one is largest or same or odd or like:
             kept.append(one)
     return kept

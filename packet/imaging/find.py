@@ -64,6 +64,7 @@ _REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing 
 _MOST_LIGHT = 0.3  # of them: what may be the light on the table
 _WHITE_LID = 150  # L, of 255: on a darker one white paper stands out
 _AS_PLAIN, _MUCH_SMALLER = 0.05, 0.2  # score, and area, of a print against its paper's
+_APART = 0.12  # of the smaller of two, that may lie on the other
 _LEAST_SOFT_PX = 600  # of the shorter side, that a third of it shows anything
 
 
@@ -285,12 +286,23 @@ def _in_soft_picture(
 def _around_print_in_soft_picture(
     view: View, chosen: list[Judged], expected: Expected
 ) -> tuple[list[Judged], View]:
-    """The item that a single quad is only printed on, where a third of the size shows one."""
+    """The item that a single quad is only printed on, where a third of the size shows one; or with
+    one beside it that is pale on a pale table."""
     found, coarse = _on_soft(view, expected)
     inner = replace(chosen[0], quad=coarse.to_view(view.to_source(chosen[0].quad)))
     outer = item_around(coarse, inner, found, expected)
-    taken = outer is not inner or any(_is_paper_of(coarse, inner, one, expected) for one in found)
-    return (found, coarse) if taken else (chosen, view)
+    if outer is not inner or any(_is_paper_of(coarse, inner, one, expected) for one in found):
+        return found, coarse
+    beside = [
+        replace(one, quad=view.to_view(coarse.to_source(one.quad)))
+        for one in found
+        if one.score > SOFT
+        and one.shape > FITS
+        and not one.cut
+        and overlap(one.quad, inner.quad)[1] < _APART
+        and expected.fits_on(coarse.to_source(one.quad), coarse.to_source(inner.quad))
+    ]
+    return [*chosen, *beside], view
 
 
 def _is_paper_of(coarse: View, inner: Judged, one: Judged, expected: Expected) -> bool:
@@ -338,7 +350,7 @@ def _are_plain(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -
         return False
     for one in ranked:
         plain = one.score > 0.72 and one.worst > 0.6 and view.off_ground(one.quad) > 0.4
-        if plain and all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
+        if plain and all(overlap(one.quad, other.quad)[1] < _APART for other in chosen):
             return any(one is other for other in chosen)
     return True
 

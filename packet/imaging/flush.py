@@ -22,7 +22,7 @@ from packet.imaging.expected import Expected
 from packet.imaging.find import Found, find_items, reading_order
 from packet.imaging.geometry import Pixels, overlap, side_lengths, signed_area
 from packet.imaging.limits import limit_for
-from packet.imaging.square import is_square
+from packet.imaging.square import is_square, stands_square
 from packet.imaging.view import LONG_SIDE_PX, View, edge_strips, make_view
 
 _LEAST_PX, _MOST_PX = 200, 30_000  # of the view's shorter side; of the picture's longer one
@@ -84,11 +84,17 @@ def with_flush(
 
 
 def _is_plain(found: Sequence[Found], expected: Expected) -> bool:
-    """An item leaves no room for another, or in what is likely a photo is large and certain."""
+    """An item leaves no room for another, or in what is likely a photo is large and certain, or
+    certain and seen tilted, which no scanner does."""
     shares = [abs(signed_area(one.quad)) / expected.width_px / expected.height_px for one in found]
     return any(
         share > _FILLS
-        or (expected.perspective and share > _LARGE and one.score >= CERTAIN and not one.cut)
+        or (
+            expected.perspective
+            and one.score >= CERTAIN
+            and not one.cut
+            and (share > _LARGE or not stands_square(one.quad))
+        )
         for one, share in zip(found, shares, strict=True)
     )
 
