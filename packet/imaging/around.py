@@ -277,15 +277,20 @@ def _is_item_beside(one: Judged, other: Judged) -> bool:
 
 
 def _joins(view: View, one: Judged, first: Judged, second: Judged) -> bool:
-    """It is what two others, one about as good, and the ground between them make up."""
+    """It is what two others, one about as good, and the ground between them make up; pages of an
+    opening leave none free."""
     if one is first or one is second or max(first.score, second.score) < one.score - _JOINED_LESS:
         return False
     parts = (first.quad, second.quad)
     if min(_share_on(part, one.quad) for part in parts) < _MOSTLY:
         return False
-    hull = cv2.convexHull(np.concatenate(parts).astype(np.float32))[:, 0].astype(np.float64)
-    within = common_area(hull, one.quad) / abs(signed_area(one.quad))
-    return within > _NO_MARGIN and _rest_is_ground(view, one.quad, *parts)
+    hull = cv2.convexHull(np.concatenate(parts).astype(np.float32))[:, 0]
+    area = abs(signed_area(one.quad))
+    within = common_area(hull.astype(np.float64), one.quad) / area
+    between = cv2.contourArea(hull) - sum(abs(signed_area(part)) for part in parts)
+    if within < _NO_MARGIN or between < _GAP_SHARE * area:
+        return False
+    return _rest_is_ground(view, one.quad, *parts)
 
 
 def _crosses(view: View, one: Judged, item: Judged) -> bool:
