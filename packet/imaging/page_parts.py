@@ -12,7 +12,7 @@ from packet.imaging.around import FITS
 from packet.imaging.choose import CERTAIN
 from packet.imaging.expected import Expected
 from packet.imaging.find import SURE, Found
-from packet.imaging.geometry import Pixels, grown, signed_area
+from packet.imaging.geometry import Pixels, following, grown, signed_area
 from packet.imaging.rectify import luma, shrunk
 from packet.imaging.skew import angles_around, ink_points
 from packet.imaging.table import is_motley_around, is_other_paper, lies_on_lid
@@ -31,6 +31,7 @@ _MANY_BESIDE = 0.2  # of those on it
 _WRITTEN_ON = 0.1  # long sides; a portrait is not
 _PAGE_OF_LINES = 3.0  # long sides
 _ASKEW_DEG = 2.0  # on drawn pages photographed from near: up to 1.5 against a portrait or a box
+_TURNED_DEG = 10.0
 _WELL_OFF, _UNLIKE = 0.9, 0.95  # off the ground; in colours
 _OFF, _RATHER_APART = 0.6, 0.8  # the same, of what is taken for an item with few lines around
 _SPECK = 0.04  # of the picture
@@ -53,7 +54,10 @@ def is_part_of_page(
 ) -> bool:
     """A box, a picture or a block of text on a page that fills the whole picture: print goes on
     around it, on paper of the same colours. In a picture of no page's shape that may be fingers
-    and pens beside a paper, so that less is asked of one that has a wanted shape."""
+    and pens beside a paper, so that less is asked of one that has a wanted shape; nothing of one
+    that stands turned in it, as print on a page that fills a picture does not."""
+    if expected.perspective and not plausible and any(_is_turned(one) for one in found):
+        return False
     if expected.perspective and _lines_go_on(view, found):
         return True
     if any(one.score >= SURE and one.shape > 0.6 for one in found):
@@ -101,6 +105,16 @@ def _stands_straight(view: View, found: Sequence[Found]) -> bool:
     does; on a newspaper below it hardly ever."""
     angles = angles_around(view.levels, [one.quad for one in found])
     return angles is None or any(abs(one) < _ASKEW_DEG for one in angles)
+
+
+def _is_turned(one: Found) -> bool:
+    """Plainly of a wanted shape, and no two of its opposite sides run along those of the picture.
+    """
+    if one.cut or one.score < PLAIN or one.shape < FITS:
+        return False
+    side = following(one.quad) - one.quad
+    off = (np.degrees(np.arctan2(side[:, 1], side[:, 0])) + 45) % 90 - 45
+    return bool(np.abs(off.reshape(2, 2).mean(axis=0)).min() > _TURNED_DEG)
 
 
 def _is_on_cloth(view: View, one: Found) -> bool:
