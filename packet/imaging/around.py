@@ -35,6 +35,7 @@ _BETTER_SHAPE = 0.2  # that a kind has, than that of a part: all a tag that lies
 ABOUT_AS_GOOD = 0.1
 _SHAPED_LESS = 0.15  # the same, of what has a wanted shape where the quad has none
 BAND_WORST, _BAND_APART = 0.5, 0.85  # share of a side with an edge; in colours
+_WITHOUT_WIDE_BAND = 0.78  # of an item
 _BAND_RATHER_APART, _HARDLY_LESS = 0.65, 0.03  # in colours, of a band; of all of an item with it
 _BAND_MORE = 0.05  # in colours, that an item with its band is more unlike what is around it
 _BAND_OF_TABLE = 0.12  # the same, less: then the band looks like what is around
@@ -145,8 +146,9 @@ def _is_twin(view: View, one: Judged, other: Judged, outer: Judged, expected: Ex
 def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
     """The item of which a quad lacks a band along one side, or two (a title, a stripe, what lies
     beyond a finger): about as good, and along those sides unlike all around it, or ended by plain
-    edges, where no kind has the quad's own shape, or all of it is less like what is around. Or the
-    one of which all sides are plain where a shadow's edge is the quad's last one."""
+    edges, where no kind has the quad's own shape, or all of it is less like what is around. Wide
+    bands (a portrait and a title) need only be rather unlike that, where a side of the quad is not
+    plain. Or the one of which all sides are plain where a shadow's edge is the quad's last one."""
     best = inner
     for one in good:
         if one.cut or one.worst < BAND_WORST:
@@ -172,7 +174,8 @@ def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
         ended = one.edges[sides].min() > _BAND_EDGE and _is_own(view, inner, one, shaped=shaped)
         least = view.contrast(one.quad).inner[sides].min()
         as_unlike = view.apart(one.quad) > view.apart(inner.quad) - _HARDLY_LESS
-        if ended or least > (_BAND_RATHER_APART if as_unlike else _BAND_APART):
+        rather = as_unlike and inner.worst < _BAND_EDGE and jaccard < _WITHOUT_WIDE_BAND
+        if ended or least > (_BAND_RATHER_APART if rather else _BAND_APART):
             best = one
     return best if best is inner else replace(best, score=max(inner.score, best.score))
 

@@ -33,7 +33,7 @@ from packet.model import Kind
 _COVER_TEXT = 1.1  # lines darker than the stock, in lengths of the item; a cover's are lighter
 _DARK_STOCK = 85  # median luma
 _LIGHT_PRINT = 1.3  # times that, what is printed on a cover is lighter; of papers in the dark 0.9
-_FOLD_DEPTH = 0.06  # of 54 drawn openings on the hard level 0.07 and more, of 80 other sheets 0
+_FOLD_DEPTH = 0.045  # of 70 drawn openings on the hard level 0.049 and more, of 130 other sheets 0
 _FOLD_STRAY = 0.5  # % of the width
 _GLARE, _LEAST_BANDS = 246.0, 8  # luma; of 24
 _BLOCK_PX = 34
