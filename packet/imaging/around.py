@@ -53,6 +53,7 @@ _JOINED_WORST, _JOINED_LESS = 0.85, 0.15  # of each of two that a quad joins; th
 _MOSTLY, _NOT_ALL, _NO_MARGIN = 0.6, 0.95, 0.97  # of each, that lies on it; of it, on their hull
 _GAP_SHARE, _GAP_OFF = 0.02, 0.5  # of it, between them; of that, off the ground
 _OFF_GROUND, _ON_GROUND = 0.9, 0.3  # of a paper, and of a ring around it
+_SEEN_WORST, _ALL_OFF, _ALL_GROUND = 0.85, 0.97, 0.08  # of it; of a ring around it
 RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
 
 
@@ -121,6 +122,15 @@ def _lies_on_ground(view: View, one: Judged) -> bool:
     ring = grown(one.quad, _OWN_SHADOW + 0.05), grown(one.quad, _OWN_SHADOW - 0.05)
     off = view.off_ground(one.quad)
     return plain and off > _OFF_GROUND and view.off_ground(*ring) < _ON_GROUND
+
+
+def stands_alone(view: View, one: Judged) -> bool:
+    """All of it off a ground that is known, nothing but that ground around it, and of a wanted
+    shape with four sides: whatever is printed along these, it is an item."""
+    if one.cut or one.shape < FITS or one.worst < _SEEN_WORST or not view.ground:
+        return False
+    ring = grown(one.quad, _OWN_SHADOW + 0.05), grown(one.quad, _OWN_SHADOW - 0.05)
+    return view.off_ground(one.quad) > _ALL_OFF and view.off_ground(*ring) < _ALL_GROUND
 
 
 def _is_no_table_between(view: View, outer: Quads, inner: Quads) -> bool:

@@ -21,6 +21,7 @@ from packet.imaging.view import View
 
 PLAIN = 0.8
 _PLAIN_ODD = 0.74  # for an odd shape no more than 0.86 can be
+_ODD = 0.6  # the most that a shape counts that no kind has
 _LEAST_INK = 400  # points of print, that they may tell
 _MOST_AROUND = 0.04  # of the print; a few specks of dust lie on every glass
 _MUCH_AROUND = 0.5  # in a picture of no page's shape, around what is plainly of a wanted one
@@ -55,14 +56,16 @@ def is_part_of_page(
     """A box, a picture or a block of text on a page that fills the whole picture: print goes on
     around it, on paper of the same colours. In a picture of no page's shape that may be fingers
     and pens beside a paper, so that less is asked of one that has a wanted shape; nothing of one
-    that stands turned in it, as print on a page that fills a picture does not."""
+    that stands turned in it, as print on a page that fills a picture does not. On a scan of a
+    page's size coloured boxes of odd shapes are tables, where there is print around them."""
     if expected.perspective and not plausible and any(_is_turned(one) for one in found):
         return False
     if expected.perspective and _lines_go_on(view, found):
         return True
-    if any(one.score >= SURE and one.shape > 0.6 for one in found):
+    if any(one.score >= SURE and one.shape > _ODD for one in found):
         return False
-    if any(view.apart(view.to_view(one.quad)) > _APART for one in found):
+    boxes = plausible and not expected.perspective and all(one.shape < _ODD for one in found)
+    if not boxes and any(view.apart(view.to_view(one.quad)) > _APART for one in found):
         return False
     shaped = not plausible and any(one.score >= PLAIN and one.shape > FITS for one in found)
     return _printed_around(view, found) > (_MUCH_AROUND if shaped else _MOST_AROUND)

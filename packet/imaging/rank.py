@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.around import worth_of
-from packet.imaging.choose import off_table
+from packet.imaging.around import stands_alone, worth_of
+from packet.imaging.choose import CERTAIN, off_table
 from packet.imaging.expected import EXACT, Expected
 from packet.imaging.faint import settled
 from packet.imaging.geometry import Quads, following, from_top_left, lengths
@@ -90,7 +90,11 @@ def rank(
         own = side_edges(view, inside)[0] if view.lid else edges
         settled_quads, edges = settled(view, inside, own)
         again += judge(view, settled_quads, expected, loose=False, known=edges)
-        again.sort(key=lambda one: -one.score)
+    again = [
+        replace(one, score=CERTAIN) if one.score < CERTAIN and stands_alone(view, one) else one
+        for one in again
+    ]
+    again.sort(key=lambda one: -one.score)
     return distinct(again, most=MOVED)
 
 
