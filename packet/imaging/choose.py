@@ -275,10 +275,12 @@ def _may_be_tile(view: View, one: Judged, first: Judged, expected: Expected) -> 
 
 
 def _is_off_ground(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
-    """As the best one is; what is cut off, also no small part beside it, nor a shadow."""
+    """As the best one is, or, where no ground is known, whole and unlike all around it; what is cut
+    off, also no small part beside it, nor a shadow."""
     off_ground = view.off_ground(one.quad)
     if not one.cut:
-        return off_ground > 0.5 * view.off_ground(first.quad)
+        unlike = one.shape >= FITS and one.worst > _STRIPED and view.apart(one.quad) > _UNLIKE
+        return unlike or off_ground > 0.5 * view.off_ground(first.quad)
     if abs(signed_area(one.quad)) < _LEAST_CUT * abs(signed_area(first.quad)):
         return False
     least = 0.5 * view.off_ground(first.quad) if first.cut else _CUT_OFF_GROUND

@@ -34,6 +34,7 @@ _SHADOW_MM, _WITH_SHADOW_FITS = 1.2, 0.93  # of a lid, beside an item; how well 
 _AS_LONG, _MOST_LESS = 0.03, 0.45  # logarithms, of a paper without what lies beyond a stripe
 MOST_LIE = 0.45  # logarithm: a tag of 300 dpi on a scan of 200
 MOST_CARD_LIE = 1.1  # the same, of 100 on 300: where a card is told, nothing else has its shape
+_AS_LARGE = 0.3  # logarithm of the area, of two cards
 _CARD_SHAPE = float(np.log(85.60 / 53.98))  # logarithm; ISO/IEC 7810, ID-1
 _LEAST_WHOLE = 0.97  # of the area that is seen of a cut item
 _FOCALS = (0.72, FOCAL, 0.98)  # of the long side: phones' main cameras
@@ -51,8 +52,8 @@ class Expected:
     the catalogue may be there too. ``perspective``: a photo, so shapes are seen tilted.
     ``openings``: two pages side by side are one item, a passport's opening. ``camera``: by its own
     tags a camera took it, so that it is no scan however square its items look. ``focal``: of its
-    lens, in long sides, by which cut items go on. ``company``: whole items of the same photo, whose
-    corners tell of its lens, too.
+    lens, in long sides, by which cut items go on. ``company``: the other of the only two items of a
+    photo, by whose plane one that is as large is measured, too.
     """
 
     sizes_mm: tuple[tuple[float, float], ...]
@@ -64,7 +65,7 @@ class Expected:
     height_px: int
     camera: bool = False
     focal: float = FOCAL
-    company: tuple[Quads, ...] = field(default=(), compare=False)
+    company: Quads | None = field(default=None, compare=False)
 
     def shape_fits(self, quads: Quads) -> NDArray[np.float64]:
         """(n,): 1 for an expected shape (and size, where dpi is trusted), towards 0 for others."""
@@ -218,18 +219,35 @@ class Expected:
     def aspect_of(self, quad: Quads) -> tuple[float, float]:
         """(width / height, cosine of the corner angle) of the flat item."""
         if self.perspective:
-            return plane_shape(
-                quad, width_px=self.width_px, height_px=self.height_px, others=self.company
-            )
+            aspect, cosine = self._seen_aspect(quad)
+            return aspect if self.company is None else self._in_best_plane(quad), cosine
         square = self._square(quad)
         wide, high = side_lengths(square)
         u, v = square[1] - square[0], square[3] - square[0]
         size = np.linalg.norm(u) * np.linalg.norm(v)
         return wide / max(high, 1e-9), float(u @ v / max(size, 1e-9))
 
-    def beside(self, quads: Sequence[Quads]) -> Expected:
-        """The same of items that lie on one table with others."""
-        return replace(self, company=tuple(quads))
+    def _seen_aspect(self, quad: Quads) -> tuple[float, float]:
+        return plane_shape(quad, width_px=self.width_px, height_px=self.height_px)
+
+    def _in_best_plane(self, quad: Quads) -> float:
+        """Width / height in the plane of whichever of the two cards gives both a wanted shape best:
+        corners that are off, or bent by the lens, spoil one plane more than the other."""
+        assert self.company is not None
+        (own, _), (other, _) = (self._seen_aspect(one) for one in (quad, self.company))
+        wide, high = sides_on(self.company, quad, aspect=max(other, 1e-6))
+        across, down = sides_on(quad, self.company, aspect=max(own, 1e-6))
+        if min(wide, high, across, down) <= 0:
+            return own
+        if abs(np.log(wide * high / max(other, 1e-6))) > _AS_LARGE:
+            return own
+        planes = np.log(np.maximum([[own, across / down], [wide / high, other]], 1e-6))
+        best = int(np.argmin(self._shape_misses(planes).sum(axis=1)))
+        return float(np.exp(planes[best, 0]))
+
+    def beside(self, other: Quads) -> Expected:
+        """The same of one of the only two items of a photo."""
+        return replace(self, company=other)
 
     def is_card(self, quad: Quads) -> bool:
         """True for the shape of ID-1, either way round."""

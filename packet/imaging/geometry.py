@@ -22,7 +22,6 @@ FOCAL = 0.85  # of the long side: a phone's main camera, measured beforehand
 _PHONES = np.append(np.linspace(0.66, 1.0, 12), (1.2, 1.3, 1.4, 1.5))  # of others, and zoomed in
 _FOCAL_SPREAD = 0.1  # logarithm
 _MOST_UNLIKELY = 6.0  # a zoomed picture, before its corners are looked at
-_MOST_ASKEW = 36.0  # of another item, which may be none
 _SQUARE = 0.006  # cosine that a square corner may seem to have, found to a pixel or two
 
 
@@ -301,34 +300,30 @@ def _sides_in_space(
     return scale * maps[:, :, 0], scale * maps[:, :, 1]
 
 
-def plane_shape(
-    quad: Quads, *, width_px: int, height_px: int, others: Sequence[Quads] = ()
-) -> tuple[float, float]:
+def plane_shape(quad: Quads, *, width_px: int, height_px: int) -> tuple[float, float]:
     """(width / height, cosine of the corner angle) of the flat rectangle behind a photo's quad.
 
     As ``plane_shapes``, over the focal lengths that phones have: those count more by which the
     corners are square, and where that says nothing (a quad seen square on) the usual ones. The
-    last answers are kept: the same quads are asked about many times. ``others``: of the same photo,
-    so of one focal length; their corners count, too.
+    last answers are kept: the same quads are asked about many times.
     """
-    every = np.array([quad, *others], np.float64)
-    return _plane_shape(every.tobytes(), width_px, height_px)
+    return _plane_shape(np.asarray(quad, np.float64).tobytes(), width_px, height_px)
 
 
 @lru_cache(maxsize=4096)  # rounds ask about the same quads
-def _plane_shape(quads: bytes, width_px: int, height_px: int) -> tuple[float, float]:
-    """``quads``: of (n, 4, 2) float64, the one that is asked about first."""
-    corners = np.frombuffer(quads).reshape(-1, 4, 2)
-    first, second = _sides_in_space(corners, _PHONES, width_px=width_px, height_px=height_px)
+def _plane_shape(quad: bytes, width_px: int, height_px: int) -> tuple[float, float]:
+    """``quad``: of (4, 2) float64."""
+    corners = np.frombuffer(quad).reshape(1, 4, 2)
+    sides = _sides_in_space(corners, _PHONES, width_px=width_px, height_px=height_px)
+    first, second = sides[0][:, 0], sides[1][:, 0]
     wide, high = lengths(first), lengths(second)
     cosine = along_way(first, second) / np.maximum(wide * high, 1e-12)
     unusual = np.minimum((np.log(_PHONES / FOCAL) / _FOCAL_SPREAD) ** 2, _MOST_UNLIKELY)
-    askew = (cosine / _SQUARE) ** 2
-    unlikely = askew[:, 0] + np.minimum(askew[:, 1:], _MOST_ASKEW).sum(axis=1) + unusual
+    unlikely = (cosine / _SQUARE) ** 2 + unusual
     weight = np.exp(-0.5 * (unlikely - unlikely.min()))
     weight /= weight.sum()
-    wide, high = np.maximum(wide[:, 0], 1e-9), np.maximum(high[:, 0], 1e-9)
-    return float(np.exp(weight @ np.log(wide / high))), float(weight @ cosine[:, 0])
+    aspect = np.exp(weight @ np.log(np.maximum(wide, 1e-9) / np.maximum(high, 1e-9)))
+    return float(aspect), float(weight @ cosine)
 
 
 def doubled(quad: Quads) -> list[Quads]:

@@ -102,7 +102,7 @@ def picture_page(task: ScanTask, picture: Picture, reader: ItemReader | None = N
         kinds=_kinds_sought(kinds),
         overrides=overrides,
     )
-    whole = [one.quad for one in outlines if not one.cut]
+    pair = len(outlines) == 2 and not any(one.cut for one in outlines)
     for number, outline in enumerate(outlines, start=1):
         override = next((one for one in overrides if one.item == number), _NO_OVERRIDE)
         items.append(
@@ -113,7 +113,7 @@ def picture_page(task: ScanTask, picture: Picture, reader: ItemReader | None = N
                 levels=view.levels,
                 number=number,
                 override=override,
-                expected=expected.beside([one for one in whole if one is not outline.quad]),
+                expected=expected.beside(outlines[2 - number].quad) if pair else expected,
                 reader=reader,
             )
         )

@@ -111,8 +111,7 @@ def _stands_straight(view: View, found: Sequence[Found]) -> bool:
 
 
 def _is_turned(one: Found) -> bool:
-    """Plainly of a wanted shape, and no two of its opposite sides run along those of the picture.
-    """
+    """Plainly of a wanted shape, and no two opposite sides of it run along those of the picture."""
     if one.cut or one.score < PLAIN or one.shape < FITS:
         return False
     side = following(one.quad) - one.quad
