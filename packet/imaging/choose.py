@@ -39,6 +39,7 @@ _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _ALIKE = 0.12  # for another item of the best one's size
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
 _PRINTED_ON = 0.9  # of a rival, that lies on what is of one colour where the table is of several
+_LESS_THAN_CUT = 0.15  # score, of what is whole and unlike all around it
 _REACHES = 0.02  # of an odd quad, that lies on the best one
 _MUCH, _RATHER_UNLIKE = 0.15, 0.5  # of the picture; in colours
 _PLAIN_SCORE, _STRIPED, _STRIKING = 0.85, 0.7, 0.97  # the last in colours
@@ -157,10 +158,11 @@ def _unlike_first(
     the less, the more they look like the table."""
     first = int(np.argmax(worth))
     best = good[first]
+    may_lack = _LESS_THAN_CUT if best.cut else ABOUT_AS_GOOD
     rivals = [
         k
         for k in np.argsort(-worth, kind="stable").tolist()
-        if k != first and good[k].score >= best.score - ABOUT_AS_GOOD and good[k].worst >= 0.5
+        if k != first and good[k].score >= best.score - may_lack and good[k].worst >= 0.5
     ]
     differs = view.apart(best.quad) if len(good) > 1 else 1.0
     if differs > _ALIKE_LOOK + _RATHER:
@@ -181,6 +183,7 @@ def _unlike_first(
         if (
             (as_good and apart > max(_ALIKE_LOOK, differs + _MORE))
             or (fits and apart > _UNLIKE and differs <= _ALIKE_LOOK)
+            or (fits and not one.cut and best.cut and apart > max(_UNLIKE, differs + _RATHER))
             or (
                 apart > max(_ALIKE_LOOK, differs + 2 * _RATHER)
                 and not one.cut

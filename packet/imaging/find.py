@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.around import FITS, SOFT, is_plain, item_around, may_be_printed_on
+from packet.imaging.around import FITS, SOFT, is_plain, item_around
 from packet.imaging.beside import (
     are_two_sides,
     around_print,
@@ -24,10 +24,7 @@ from packet.imaging.choose import (
     ENOUGH,
     choose,
     is_card_of_two,
-    is_off_cloth,
     is_striking,
-    is_whole,
-    is_whole_paper,
     looks_like_ground,
     may_be_print,
     one_scale,
@@ -48,6 +45,7 @@ from packet.imaging.propose import by_ground, by_regions, within_colours
 from packet.imaging.rank import MOVED, PLAINLY_APART, best_of, by_colours, distinct, rank, uneven
 from packet.imaging.score import Judged, judge
 from packet.imaging.skew import ink_of, straight_by_text
+from packet.imaging.soft_picture import is_pale_beside, is_paper_of, may_be_soft
 from packet.imaging.square import is_square, stands_square
 from packet.imaging.two_outlines import mended, with_bands
 from packet.imaging.view import View, rim_of
@@ -63,8 +61,6 @@ _ALL_OFF = 0.9  # off the ground, of an item beside which only the light changes
 _REST_SHARE = 0.05  # of the items: what stands out beside them; mostly nothing does
 _MOST_LIGHT = 0.3  # of them: what may be the light on the table
 _WHITE_LID = 150  # L, of 255: on a darker one white paper stands out
-_AS_PLAIN, _MUCH_SMALLER = 0.05, 0.2  # score, and area, of a print against its paper's
-_APART = 0.12  # of the smaller of two, that may lie on the other
 _LEAST_SOFT_PX = 600  # of the shorter side, that a third of it shows anything
 
 
@@ -96,7 +92,7 @@ def find_items(
     if min(view.width_px, view.height_px) < 40:
         return []
     chosen, hard = _items_on(view, expected, page=page)
-    if not (page and not chosen) and _may_be_soft(view, chosen, expected):
+    if not (page and not chosen) and may_be_soft(view, chosen, expected):
         chosen, view = _in_soft_picture(view, chosen, expected)
     elif hard and expected.perspective and may_be_print(view, chosen):
         chosen, view = _around_print_in_soft_picture(view, chosen, expected)
@@ -105,15 +101,6 @@ def find_items(
     if expected.perspective and hard:
         found = _straight(view, found, expected)
     return reading_order(found)
-
-
-def _may_be_soft(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
-    """Nothing plain is found, nor a paper with four sharp sides: on a scan its tag lies then."""
-    if any(one.score >= SOFT for one in chosen):
-        return False
-    if not expected.perspective:
-        return not any(is_whole(one) for one in chosen)
-    return not any(is_off_cloth(view, one) or is_whole_paper(view, one) for one in chosen)
 
 
 def _straight(view: View, found: Sequence[Found], expected: Expected) -> list[Found]:
@@ -291,29 +278,14 @@ def _around_print_in_soft_picture(
     found, coarse = _on_soft(view, expected)
     inner = replace(chosen[0], quad=coarse.to_view(view.to_source(chosen[0].quad)))
     outer = item_around(coarse, inner, found, expected)
-    if outer is not inner or any(_is_paper_of(coarse, inner, one, expected) for one in found):
+    if outer is not inner or any(is_paper_of(coarse, inner, one, expected) for one in found):
         return found, coarse
     beside = [
         replace(one, quad=view.to_view(coarse.to_source(one.quad)))
         for one in found
-        if one.score > SOFT
-        and one.shape > FITS
-        and not one.cut
-        and overlap(one.quad, inner.quad)[1] < _APART
-        and expected.fits_on(coarse.to_source(one.quad), coarse.to_source(inner.quad))
+        if is_pale_beside(coarse, inner, one, expected)
     ]
     return [*chosen, *beside], view
-
-
-def _is_paper_of(coarse: View, inner: Judged, one: Judged, expected: Expected) -> bool:
-    """A much larger paper of four plain sides that a quad lies on, and no item may there: white
-    paper on a white table, of which nothing but a portrait stands out."""
-    return (
-        is_plain(one)
-        and one.score > inner.score - _AS_PLAIN
-        and may_be_printed_on(inner, one, least=0.0, most=_MUCH_SMALLER)
-        and not expected.fits_on(coarse.to_source(one.quad), coarse.to_source(inner.quad))
-    )
 
 
 def _found(pixels: Pixels, view: View, one: Judged, expected: Expected) -> Found:
@@ -350,7 +322,7 @@ def _are_plain(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged]) -
         return False
     for one in ranked:
         plain = one.score > 0.72 and one.worst > 0.6 and view.off_ground(one.quad) > 0.4
-        if plain and all(overlap(one.quad, other.quad)[1] < _APART for other in chosen):
+        if plain and all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
             return any(one is other for other in chosen)
     return True
 
