@@ -22,9 +22,10 @@ from packet.imaging.around import (
     worth_of,
 )
 from packet.imaging.expected import EXACT, Expected
-from packet.imaging.geometry import following, lengths, overlap, signed_area, size_misses
+from packet.imaging.geometry import overlap, signed_area, size_misses
 from packet.imaging.holder import card_in_holder
 from packet.imaging.lattice import squares_of_many
+from packet.imaging.one_scale import has_scale_of
 from packet.imaging.openings import BESIDE, joined, whole_opening
 from packet.imaging.room import may_hold_another
 from packet.imaging.score import Judged
@@ -57,8 +58,6 @@ _NO_CHANCE = 0.004  # logarithm, of both sides
 _CUT_WORST = 0.9  # share with an edge, of each side of a cut item that is known by its size
 _VOUCHED = 0.4  # score of a second card of which one side is hidden
 _AS_APART = 0.8  # as the first one
-_WHOLE_SIDE = 0.95  # of it in the picture
-_AS_LONG_THERE = 0.2  # logarithm, of sides in one photo that is tilted
 _THREE_SIDES, _AS_EXACT = 0.97, 0.01  # share with an edge; logarithm, of sides as long as another's
 
 
@@ -282,8 +281,10 @@ def _is_off_ground(view: View, one: Judged, first: Judged, expected: Expected) -
     off, also no small part beside it, nor a shadow."""
     off_ground = view.off_ground(one.quad)
     if not one.cut:
+        if off_ground > 0.5 * view.off_ground(first.quad):
+            return True
         unlike = one.shape >= FITS and one.worst > _STRIPED and view.apart(one.quad) > _UNLIKE
-        return unlike or off_ground > 0.5 * view.off_ground(first.quad)
+        return unlike and has_scale_of(view, one, first, expected)
     if abs(signed_area(one.quad)) < _LEAST_CUT * abs(signed_area(first.quad)):
         return False
     least = 0.5 * view.off_ground(first.quad) if first.cut else _CUT_OFF_GROUND
@@ -368,31 +369,3 @@ def may_be_print(view: View, chosen: Sequence[Judged]) -> bool:
     its card are not."""
     most = _PRINT_SHARE * view.width_px * view.height_px
     return len(chosen) == 1 and not chosen[0].cut and abs(signed_area(chosen[0].quad)) < most
-
-
-def one_scale(view: View, chosen: Sequence[Judged], expected: Expected) -> list[Judged]:
-    """Without outlines whose scale cannot be that of the best one: all lie on one table. Two of
-    one size there are cards, however much nearer the one is; of an odd paper no scale is known."""
-    if expected.px_per_mm is not None or len(chosen) < 2:
-        return list(chosen)
-    largest = max(chosen, key=lambda one: (one.shape > 0.6, abs(signed_area(one.quad))))
-    scales = expected.scales(view.to_source(largest.quad))
-    kept = []
-    for one in chosen:
-        own = expected.scales(view.to_source(one.quad))
-        same = any(0.75 < a / b < 1.33 for a in own for b in scales)
-        odd = not own and not one.cut
-        ends = one.cut or one.seen.min() < _WHOLE_SIDE  # at the edge of the picture
-        like = alike(view, largest, one, expected) or (ends and _same_base(largest, one))
-        if one is largest or same or odd or like:
-            kept.append(one)
-    return kept
-
-
-def _same_base(largest: Judged, one: Judged) -> bool:
-    """The whole side opposite to the one where an outline is cut off is as long as one of the best
-    item's: how far it goes on was guessed from what is seen of it, and may be that item's size."""
-    base = lengths(following(one.quad) - one.quad)[(int(np.argmin(one.seen)) + 2) % 4]
-    sides = lengths(following(largest.quad) - largest.quad)[largest.seen > _WHOLE_SIDE]
-    off = np.log(np.maximum(sides, 1e-9) / max(float(base), 1e-9))
-    return bool((np.abs(off) < _AS_LONG_THERE).any())

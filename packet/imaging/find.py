@@ -27,7 +27,6 @@ from packet.imaging.choose import (
     is_striking,
     looks_like_ground,
     may_be_print,
-    one_scale,
 )
 from packet.imaging.exact import exact_outline
 from packet.imaging.expected import ODD_SHAPE, Expected
@@ -39,6 +38,7 @@ from packet.imaging.geometry import (
     signed_area,
 )
 from packet.imaging.lines import by_lines
+from packet.imaging.one_scale import one_scale
 from packet.imaging.openings import cut_openings, wider
 from packet.imaging.parted import parted, parted_sides
 from packet.imaging.propose import by_ground, by_regions, within_colours

@@ -9,11 +9,11 @@ import pytest
 from packet.imaging.beside import with_all_print
 from packet.imaging.choose import choose
 from packet.imaging.expected import Expected
-from packet.imaging.find import _is_paper_of
 from packet.imaging.geometry import overlap
 from packet.imaging.openings import whole_opening
 from packet.imaging.propose import by_ground
 from packet.imaging.score import Judged
+from packet.imaging.soft_picture import is_paper_of
 from packet.imaging.view import make_view
 
 PAGE = np.array([[300.0, 150.0], [1000.0, 150.0], [1000.0, 648.0], [300.0, 648.0]])
@@ -111,7 +111,7 @@ def test_a_portrait_alone_in_a_photo_is_printed_on_a_much_larger_plain_paper(
     inner, outer = _judged(small, 0.918, worst=0.83), _judged(PAGE, score, worst=0.96)
     expected = _expected((176.0, 125.0), width_px=1300, height_px=800)
 
-    assert _is_paper_of(view, inner, outer, expected) is around
+    assert is_paper_of(view, inner, outer, expected) is around
 
 
 def test_of_two_that_hardly_differ_in_score_the_one_more_unlike_the_table_is_first() -> None:

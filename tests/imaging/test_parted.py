@@ -12,13 +12,13 @@ from test_patterned import _gingham
 from packet.imaging.around import worth_of
 from packet.imaging.choose import _unlike_first, choose
 from packet.imaging.expected import Expected
-from packet.imaging.find import _may_be_soft
 from packet.imaging.geometry import grown, overlap
 from packet.imaging.openings import whole_opening
 from packet.imaging.parted import parted, parted_sides
 from packet.imaging.propose import within_colours
 from packet.imaging.score import Judged
 from packet.imaging.sheet_look import is_printed_on_half
+from packet.imaging.soft_picture import may_be_soft
 from packet.imaging.table import is_motley_around, is_shadow
 from packet.imaging.view import make_view
 
@@ -102,8 +102,8 @@ def test_sharp_sides_on_a_scan_are_not_sought_for_in_a_smaller_picture(scan: boo
     expected = replace(_on_glass(6.0), perspective=not scan)
     view = make_view(np.full((900, 1300, 3), 200, np.uint8))
 
-    assert _may_be_soft(view, [_judged(SHEET, 0.7, 0.75)], expected) is not scan
-    assert _may_be_soft(view, [], expected)
+    assert may_be_soft(view, [_judged(SHEET, 0.7, 0.75)], expected) is not scan
+    assert may_be_soft(view, [], expected)
 
 
 def test_two_plain_pages_are_one_opening_though_its_scale_lies() -> None:

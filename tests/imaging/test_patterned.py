@@ -13,7 +13,7 @@ from packet.imaging.beside import as_large, made_as_large
 from packet.imaging.choose import choose, is_card_of_two
 from packet.imaging.expected import Expected
 from packet.imaging.faint import settled
-from packet.imaging.find import _around_print_in_soft_picture, _may_be_soft, _sure
+from packet.imaging.find import _around_print_in_soft_picture, _sure
 from packet.imaging.geometry import overlap, same_size_on_table, sides_on
 from packet.imaging.lattice import squares_of_many
 from packet.imaging.openings import cut_openings, joined, whole_opening
@@ -21,6 +21,7 @@ from packet.imaging.palette import codes_of, contrast
 from packet.imaging.propose import by_ground
 from packet.imaging.score import Judged
 from packet.imaging.skew import ink_of, straight_by_text
+from packet.imaging.soft_picture import may_be_soft
 from packet.imaging.view import View, make_view
 from packet.intake.picture import Picture
 from packet.model import Kind
@@ -139,7 +140,7 @@ def test_what_differs_from_a_cloth_of_several_colours_is_no_worse_than_a_check_o
     first, *_ = choose(view, judged, LYING_CARDS)
 
     assert first.quad is card
-    assert not _may_be_soft(view, [first], LYING_CARDS)
+    assert not may_be_soft(view, [first], LYING_CARDS)
 
 
 def test_a_check_that_the_picture_cuts_is_no_item_beside_an_odd_paper() -> None:
