@@ -148,6 +148,8 @@ PLAIN = Look(
         # zones of 44 and 30 signs, ten an inch, on 125 and 105 mm (ICAO Doc 9303, parts 4 and 5)
         ({"line_height": 38, "tint": 20.0, "text_length": 3.5, "across": True, "zone": 0.89},
          Kind.PASSPORT_PAGE),
+        ({"line_height": 38, "tint": 20.0, "text_length": 3.5, "across": True, "zone": 0.868},
+         Kind.ID_CARD_FRONT),  # 36 signs on 105 mm (part 6)
         ({"line_height": 38, "tint": 20.0, "text_length": 3.5, "across": True, "zone": 0.73},
          Kind.ID_CARD_FRONT),
         ({"line_height": 34, "tint": 20.0, "text_length": 3.5, "across": True, "wide_rows": 2},
