@@ -106,7 +106,7 @@ def are_two_sides(view: View, chosen: Sequence[Judged], expected: Expected) -> b
 
 
 def as_whole_one(view: View, one: Judged, chosen: Sequence[Judged], expected: Expected) -> Expected:
-    """What is expected of a card that is cut off beside a whole one of a photo, where its whole
+    """What is expected of an item that is cut off beside a whole one of a photo, where its whole
     side is as long as one of that: its shape alone."""
     wholes = [other for other in chosen if not other.cut]
     if not (one.cut and expected.perspective and wholes):

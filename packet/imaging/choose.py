@@ -41,7 +41,7 @@ _ALIKE = 0.12  # for another item of the best one's size
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
 _PRINTED_ON = 0.9  # of a rival, that lies on what is of one colour where the table is of several
 _LESS_THAN_CUT = 0.15  # score, of what is whole and unlike all around it
-_REACHES = 0.02  # of an odd quad, that lies on the best one
+_ODD, _REACHES = 0.6, 0.02  # shape that no kind has; of such a quad, that lies on the best one
 _MUCH, _RATHER_UNLIKE = 0.15, 0.5  # of the picture; in colours
 _PLAIN_SCORE, _STRIPED, _STRIKING = 0.85, 0.7, 0.97  # the last in colours
 _OF_CLOTH = 1.5  # times what colours are more alike than those of a part of the table
@@ -261,7 +261,7 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
 
 def _is_finger(one: Judged, first: Judged) -> bool:
     """What has an odd shape and reaches over the best one's edge."""
-    return one.shape < FITS and overlap(one.quad, first.quad)[1] > _REACHES
+    return one.shape < _ODD and overlap(one.quad, first.quad)[1] > _REACHES
 
 
 def _may_be_tile(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
