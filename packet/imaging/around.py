@@ -36,7 +36,7 @@ ABOUT_AS_GOOD = 0.1
 _SHAPED_LESS = 0.15  # the same, of what has a wanted shape where the quad has none
 BAND_WORST, _BAND_APART = 0.5, 0.85  # share of a side with an edge; in colours
 _WITHOUT_WIDE_BAND = 0.78  # of an item
-_BAND_RATHER_APART, _HARDLY_LESS = 0.65, 0.03  # in colours, of a band; of all of an item with it
+_BAND_RATHER_APART, _HARDLY_LIKER = 0.65, 0.03  # in colours, of a band; of all of an item with it
 _BAND_MORE = 0.05  # in colours, that an item with its band is more unlike what is around it
 _BAND_OF_TABLE = 0.12  # the same, less: then the band looks like what is around
 _BAND_LESS = 0.15  # share less that its weakest side may have, where the quad has a wanted shape
@@ -119,9 +119,8 @@ def may_be_printed_on(
 def _lies_on_ground(view: View, one: Judged) -> bool:
     """A paper of a wanted shape, all sides plain, with the ground all around it."""
     plain = one.shape > FITS and one.worst > _ALL_PLAIN and not one.cut
-    ring = grown(one.quad, _OWN_SHADOW + 0.05), grown(one.quad, _OWN_SHADOW - 0.05)
     off = view.off_ground(one.quad)
-    return plain and off > _OFF_GROUND and view.off_ground(*ring) < _ON_GROUND
+    return plain and off > _OFF_GROUND and _off_around(view, one) < _ON_GROUND
 
 
 def stands_alone(view: View, one: Judged) -> bool:
@@ -129,8 +128,12 @@ def stands_alone(view: View, one: Judged) -> bool:
     shape with four sides: whatever is printed along these, it is an item."""
     if one.cut or one.shape < FITS or one.worst < _SEEN_WORST or not view.ground:
         return False
-    ring = grown(one.quad, _OWN_SHADOW + 0.05), grown(one.quad, _OWN_SHADOW - 0.05)
-    return view.off_ground(one.quad) > _ALL_OFF and view.off_ground(*ring) < _ALL_GROUND
+    return view.off_ground(one.quad) > _ALL_OFF and _off_around(view, one) < _ALL_GROUND
+
+
+def _off_around(view: View, one: Judged) -> float:
+    """The share of a ring around a quad, off its own shadow, that does not look like the ground."""
+    return view.off_ground(grown(one.quad, _OWN_SHADOW + 0.05), grown(one.quad, _OWN_SHADOW - 0.05))
 
 
 def _is_no_table_between(view: View, outer: Quads, inner: Quads) -> bool:
@@ -182,12 +185,22 @@ def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
         if inner.shape >= FITS and one.worst < inner.worst - _BAND_LESS:
             continue
         ended = one.edges[sides].min() > _BAND_EDGE and _is_own(view, inner, one, shaped=shaped)
-        least = view.contrast(one.quad).inner[sides].min()
-        as_unlike = view.apart(one.quad) > view.apart(inner.quad) - _HARDLY_LESS
-        rather = as_unlike and inner.worst < _BAND_EDGE and jaccard < _WITHOUT_WIDE_BAND
-        if ended or least > (_BAND_RATHER_APART if rather else _BAND_APART):
+        wide = inner.worst < _BAND_EDGE and jaccard < _WITHOUT_WIDE_BAND
+        if ended or _is_band_apart(view, inner, one, sides, wide=wide):
             best = one
     return best if best is inner else replace(best, score=max(inner.score, best.score))
+
+
+def _is_band_apart(
+    view: View, inner: Judged, one: Judged, sides: NDArray[np.int64], *, wide: bool
+) -> bool:
+    """A band is unlike what is around the item; a wide one rather so, where the item with it is no
+    more like that than without."""
+    least = view.contrast(one.quad).inner[sides].min()
+    if least > _BAND_APART or not wide:
+        return bool(least > _BAND_APART)
+    no_less = view.apart(one.quad) > view.apart(inner.quad) - _HARDLY_LIKER
+    return bool(least > _BAND_RATHER_APART and no_less)
 
 
 def _is_own(view: View, inner: Judged, one: Judged, *, shaped: bool) -> bool:

@@ -30,6 +30,7 @@ from packet.imaging.room import likely_places
 from packet.imaging.score import Judged, judge
 from packet.imaging.skew import ink_of
 from packet.imaging.view import View
+from packet.rules.sizes import card_size_mm
 
 _MOST = 60  # quads, of one size
 _LEAST_SHAPE = 0.7  # of the item that says the size
@@ -48,7 +49,8 @@ _CELL_PX = 6
 _ROUGH_PX, _FINE_PX = 8.0, 2.0
 _FOLLOWED = 4
 _TURNS_DEG = (-1.0, 0.0, 1.0)  # of the print against its item
-_ONE_SHAPE, _AS_LONG = 0.05, 0.04  # logarithms
+_AS_LONG = 0.04  # logarithm
+_CARD_MM = card_size_mm("id-1")
 _PART_OF = 0.12  # of the smaller of two quads, that the other may cover
 
 
@@ -106,23 +108,27 @@ def are_two_sides(view: View, chosen: Sequence[Judged], expected: Expected) -> b
 
 
 def as_whole_one(view: View, one: Judged, chosen: Sequence[Judged], expected: Expected) -> Expected:
-    """What is expected of an item that is cut off beside a whole one of a photo, where its whole
-    side is as long as one of that: its shape alone."""
-    wholes = [other for other in chosen if not other.cut]
-    if not (one.cut and expected.perspective and wholes):
+    """What is expected of an item that is cut off beside a whole card of a photo: the sizes that
+    have a side as long as the whole one that is seen, by the card's own size in its plane; all
+    where none has."""
+    cards = [
+        other for other in chosen if not other.cut and expected.is_card(view.to_source(other.quad))
+    ]
+    if not (one.cut and expected.perspective and cards):
         return expected
-    whole = max(wholes, key=lambda other: other.score)
-    aspect = _aspect(view, whole, expected)
-    shapes = np.abs(np.log([w / h for w, h in expected.sizes_mm]))
-    same = np.abs(shapes - abs(np.log(aspect))) < _ONE_SHAPE
-    there = np.linalg.inv(unit_homographies(whole.quad[None])[0])
-    flat = projected(one.quad, there) * np.array([aspect, 1.0])
-    base = lengths(following(flat) - flat)[(int(np.argmin(one.seen)) + 2) % 4]
-    off = np.abs(np.log(np.maximum(base, 1e-9) / np.array([aspect, 1.0])))
-    if not (same.any() and off.min() < _AS_LONG):
-        return expected
-    sizes = [size for size, kept in zip(expected.sizes_mm, same, strict=True) if kept]
-    return replace(expected, sizes_mm=tuple(sizes))
+    card = max(cards, key=lambda other: other.score)
+    aspect = _aspect(view, card, expected)
+    high_mm = min(_CARD_MM) if aspect > 1 else max(_CARD_MM)
+    there = np.linalg.inv(unit_homographies(card.quad[None])[0])
+    flat_mm = projected(one.quad, there) * np.array([aspect, 1.0]) * high_mm
+    base_mm = lengths(following(flat_mm) - flat_mm)[(int(np.argmin(one.seen)) + 2) % 4]
+    off = np.abs(np.log(np.maximum(base_mm, 1e-9)) - np.log(expected.sizes_mm))
+    kept = [
+        size
+        for size, near in zip(expected.sizes_mm, off.min(axis=1) < _AS_LONG, strict=True)
+        if near
+    ]
+    return replace(expected, sizes_mm=tuple(kept)) if kept else expected
 
 
 def _plainest(chosen: Sequence[Judged]) -> Judged | None:

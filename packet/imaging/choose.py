@@ -40,7 +40,9 @@ _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _ALIKE = 0.12  # for another item of the best one's size
 _ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
 _PRINTED_ON = 0.9  # of a rival, that lies on what is of one colour where the table is of several
-_LESS_THAN_CUT = 0.15  # score, of what is whole and unlike all around it
+_LESS_THAN_CUT = 0.15  # score
+_LITTLE, _MOST_OF_CUT = 0.12, 0.5  # of the smaller one, on it; Jaccard index
+_FINGER = 0.2  # of the best one's area
 _ODD, _REACHES = 0.6, 0.02  # shape that no kind has; of such a quad, that lies on the best one
 _MUCH, _RATHER_UNLIKE = 0.15, 0.5  # of the picture; in colours
 _PLAIN_SCORE, _STRIPED, _STRIKING = 0.85, 0.7, 0.97  # the last in colours
@@ -154,14 +156,16 @@ def _unlike_first(
     as well and looks like nothing around it; such an item may be cut off. One that scores as well
     need only differ more than that part does; on a table of several colours any whole item much
     more, but an odd one only where it is large, for checks differ so, too; and there all are worth
-    the less, the more they look like the table."""
+    the less, the more they look like the table. Before what the picture cuts, and is more like the
+    table, a whole item goes that lies elsewhere."""
     first = int(np.argmax(worth))
     best = good[first]
-    may_lack = _LESS_THAN_CUT if best.cut else ABOUT_AS_GOOD
     rivals = [
         k
         for k in np.argsort(-worth, kind="stable").tolist()
-        if k != first and good[k].score >= best.score - may_lack and good[k].worst >= 0.5
+        if k != first
+        and good[k].worst >= 0.5
+        and (good[k].score >= best.score - ABOUT_AS_GOOD or _is_whole_beside_cut(good[k], best))
     ]
     differs = view.apart(best.quad) if len(good) > 1 else 1.0
     if differs > _ALIKE_LOOK + _RATHER:
@@ -176,13 +180,16 @@ def _unlike_first(
         if paper and share < _NO_PRINT and overlap(one.quad, best.quad)[1] > _PRINTED_ON:
             continue
         fits = one.shape >= FITS
+        whole = fits and _is_whole_beside_cut(one, best)
+        if one.score < best.score - ABOUT_AS_GOOD and not whole:
+            continue
         scores = one.score > best.score - _HARDLY_LESS
         as_good = scores and fits and not one.cut and share > _NO_PRINT
         apart = view.apart(one.quad)
         if (
             (as_good and apart > max(_ALIKE_LOOK, differs + _MORE))
             or (fits and apart > _UNLIKE and differs <= _ALIKE_LOOK)
-            or (fits and not one.cut and best.cut and apart > max(_UNLIKE, differs + _RATHER))
+            or (whole and apart > max(_UNLIKE, differs + _RATHER))
             or (
                 apart > max(_ALIKE_LOOK, differs + 2 * _RATHER)
                 and not one.cut
@@ -199,6 +206,14 @@ def _unlike_first(
         less[first] *= not paper
         return np.asarray(worth - less)
     return worth
+
+
+def _is_whole_beside_cut(one: Judged, best: Judged) -> bool:
+    """A whole quad that scores somewhat less than the best one, which the picture cuts, and is not
+    printed on it: it lies beside it, or is most of it."""
+    jaccard, part = overlap(one.quad, best.quad)
+    lacks = best.score - one.score < _LESS_THAN_CUT
+    return best.cut and not one.cut and lacks and (part < _LITTLE or jaccard > _MOST_OF_CUT)
 
 
 def is_off_cloth(view: View, one: Judged) -> bool:
@@ -239,7 +254,7 @@ def _has_size(view: View, one: Judged, expected: Expected) -> bool:
 
 def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
     """Good enough to lie beside the best one."""
-    if one.worst < 0.5 or (expected.perspective and _is_finger(one, first)):
+    if one.worst < 0.5:
         return False
     may_be_tile = _may_be_tile(view, one, first, expected)
     same = (
@@ -248,9 +263,10 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
         and ((one.support > 0.8 and not one.outside) or view.apart(one.quad) > RING_APART)
         and not (may_be_tile and one.shape < FITS)
     )
-    if same or (is_whole(one) and lies_on_lid(view, one.quad)):
+    finger = expected.perspective and _is_finger(one, first)
+    if same or (not finger and is_whole(one) and lies_on_lid(view, one.quad)):
         return True
-    if one.score < min(first.score, CERTAIN) - BESIDE:
+    if finger or one.score < min(first.score, CERTAIN) - BESIDE:
         return False
     if expected.px_per_mm is not None and is_plain(one):  # white, under a white lid
         return True
@@ -260,8 +276,9 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
 
 
 def _is_finger(one: Judged, first: Judged) -> bool:
-    """What has an odd shape and reaches over the best one's edge."""
-    return one.shape < _ODD and overlap(one.quad, first.quad)[1] > _REACHES
+    """What is much smaller, of an odd shape, and reaches over the best one's edge."""
+    smaller = abs(signed_area(one.quad)) < _FINGER * abs(signed_area(first.quad))
+    return smaller and one.shape < _ODD and overlap(one.quad, first.quad)[1] > _REACHES
 
 
 def _may_be_tile(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
@@ -277,12 +294,13 @@ def _may_be_tile(view: View, one: Judged, first: Judged, expected: Expected) -> 
 
 
 def _is_off_ground(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
-    """As the best one is, or, where no ground is known, whole and unlike all around it; what is cut
-    off, also no small part beside it, nor a shadow."""
+    """As the best one is; in a photo where that looks like the ground, too, whole and unlike all
+    around it. What is cut off, also no small part beside it, nor a shadow."""
     off_ground = view.off_ground(one.quad)
     if not one.cut:
-        if off_ground > 0.5 * view.off_ground(first.quad):
-            return True
+        of_first = view.off_ground(first.quad)
+        if off_ground > 0.5 * of_first or of_first > ON_GROUND or not expected.perspective:
+            return off_ground > 0.5 * of_first
         unlike = one.shape >= FITS and one.worst > _STRIPED and view.apart(one.quad) > _UNLIKE
         return unlike and has_scale_of(view, one, first, expected)
     if abs(signed_area(one.quad)) < _LEAST_CUT * abs(signed_area(first.quad)):

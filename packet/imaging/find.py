@@ -183,7 +183,7 @@ def _with_second(
     both = best_of([*ranked, *by_colours(view, judged)])
     two = choose(view, both, expected)
     if not (are_two_sides(view, two, expected) and _are_plain(view, two, both)):
-        return ranked, chosen, False
+        return both, chosen, False
     return both, two, True
 
 

@@ -22,7 +22,7 @@ from packet.imaging.expected import Expected
 from packet.imaging.find import Found, find_items, reading_order
 from packet.imaging.geometry import Pixels, overlap, side_lengths, signed_area
 from packet.imaging.limits import limit_for
-from packet.imaging.square import is_square, stands_square
+from packet.imaging.square import askew_deg, is_square
 from packet.imaging.view import LONG_SIDE_PX, View, edge_strips, make_view
 
 _LEAST_PX, _MOST_PX = 200, 30_000  # of the view's shorter side; of the picture's longer one
@@ -36,6 +36,7 @@ _FEW = 1e-3  # share of lid nearby, below which the rim's common colour counts
 _LEAST_LID = 0.5  # of the rim
 _LEAST_OTHER = 0.08  # of the long side: a card's short side is 0.18 of A4's
 _FILLS, _LARGE = 0.75, 0.2  # of the picture: an item beside which no other has room; of a photo
+_TILTED_DEG = 1.5  # between the sides of an item: no scanner does that
 _SLACK_PX = 3.0  # of the view: a side so near lies at the edge
 _SAME_SIZE, _SCALE_OFF = 0.03, 0.002  # logarithm; a scanner's scale
 _ODD = 0.6  # the most that a shape counts that no kind has
@@ -93,7 +94,7 @@ def _is_plain(found: Sequence[Found], expected: Expected) -> bool:
             expected.perspective
             and one.score >= CERTAIN
             and not one.cut
-            and (share > _LARGE or not stands_square(one.quad))
+            and (share > _LARGE or float(np.ptp(askew_deg(one.quad))) > _TILTED_DEG)
         )
         for one, share in zip(found, shares, strict=True)
     )

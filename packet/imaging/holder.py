@@ -21,6 +21,7 @@ _SAME_MM = 1.0
 _EVEN = 2.2  # the widest rim to the narrowest: a finger may lie on it
 _LEAST_SHARE = 0.55  # of the holder
 _LEAST_WORST = 0.6  # share with an edge, of the card's weakest side
+_PLAINER = 0.1  # the sides of a larger card, than of a part of it
 _ABOUT_AS_GOOD = 0.12
 
 
@@ -36,7 +37,7 @@ def card_in_holder(
         if not one.cut
         and one.worst > _LEAST_WORST
         and one.score > holder.score - _ABOUT_AS_GOOD
-        and not (holder.shape >= FITS and holder.worst > one.worst)  # a larger card
+        and not (holder.shape >= FITS and holder.worst > one.worst + _PLAINER)  # a larger card
         and overlap(one.quad, holder.quad)[0] > _LEAST_SHARE
         and expected.is_card(view.to_source(one.quad))
         and _is_even(rims_mm(one.quad, holder.quad))

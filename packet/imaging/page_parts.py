@@ -24,6 +24,7 @@ _PLAIN_ODD = 0.74  # for an odd shape no more than 0.86 can be
 _ODD = 0.6  # the most that a shape counts that no kind has
 _LEAST_INK = 400  # points of print, that they may tell
 _MOST_AROUND = 0.04  # of the print; a few specks of dust lie on every glass
+_ON_A_SIDE = 0.01  # of the print
 _MUCH_AROUND = 0.5  # in a picture of no page's shape, around what is plainly of a wanted one
 _APART = 0.6  # in colours, of an item and its table
 _GROWN = 1.05  # of an item: its own shadow is no print
@@ -57,15 +58,17 @@ def is_part_of_page(
     around it, on paper of the same colours. In a picture of no page's shape that may be fingers
     and pens beside a paper, so that less is asked of one that has a wanted shape; nothing of one
     that stands turned in it, as print on a page that fills a picture does not. On a scan of a
-    page's size coloured boxes of odd shapes are tables, where there is print around them."""
+    page's size coloured boxes of odd shapes are tables, where there is print on opposite sides of
+    them."""
     if expected.perspective and not plausible and any(_is_turned(one) for one in found):
         return False
     if expected.perspective and _lines_go_on(view, found):
         return True
     if any(one.score >= SURE and one.shape > _ODD for one in found):
         return False
-    boxes = plausible and not expected.perspective and all(one.shape < _ODD for one in found)
-    if not boxes and any(view.apart(view.to_view(one.quad)) > _APART for one in found):
+    odd = plausible and not expected.perspective and all(one.shape < _ODD for one in found)
+    table = odd and _is_amid_print(view, found)
+    if not table and any(view.apart(view.to_view(one.quad)) > _APART for one in found):
         return False
     shaped = not plausible and any(one.score >= PLAIN and one.shape > FITS for one in found)
     return _printed_around(view, found) > (_MUCH_AROUND if shaped else _MOST_AROUND)
@@ -83,6 +86,16 @@ def _printed_around(view: View, found: Sequence[Found]) -> float:
         gap = ink[:, None] - around
         inside |= np.all(side[:, 0] * gap[..., 1] - side[:, 1] * gap[..., 0] > 0, axis=1)
     return float((~inside).mean())
+
+
+def _is_amid_print(view: View, found: Sequence[Found]) -> bool:
+    """Some of the print lies above all that was found, and some below; or left and right of it."""
+    ink, corners = ink_points(view.levels), np.concatenate([one.quad for one in found])
+    if len(ink) < _LEAST_INK:
+        return False
+    before = (ink < corners.min(axis=0)).mean(axis=0)
+    after = (ink > corners.max(axis=0)).mean(axis=0)
+    return bool(np.minimum(before, after).max() > _ON_A_SIDE)
 
 
 def _lines_go_on(view: View, found: Sequence[Found]) -> bool:
@@ -116,7 +129,7 @@ def _is_turned(one: Found) -> bool:
         return False
     side = following(one.quad) - one.quad
     off = (np.degrees(np.arctan2(side[:, 1], side[:, 0])) + 45) % 90 - 45
-    return bool(np.abs(off.reshape(2, 2).mean(axis=0)).min() > _TURNED_DEG)
+    return bool(np.abs(off).reshape(2, 2).mean(axis=0).min() > _TURNED_DEG)
 
 
 def _is_on_cloth(view: View, one: Found) -> bool:

@@ -33,6 +33,7 @@ _LOOKED_AT = 8 * MOVED  # rough quads whose colours are looked at
 _BY_LOOK = 8  # of those moved: taken by their colours, however small they are
 _STRIPE, _PALE = 0.9, 0.7  # in colours, of the inner face of a side with a stripe, and of others
 _NEARLY_SIZED = 0.07  # logarithm
+_OF_OWN = 0.01  # of their own scores, that certain quads keep
 _FAINT = 0.5  # share of a side with an edge, below which the side may be put elsewhere
 
 
@@ -91,7 +92,9 @@ def rank(
         settled_quads, edges = settled(view, inside, own)
         again += judge(view, settled_quads, expected, loose=False, known=edges)
     again = [
-        replace(one, score=CERTAIN) if one.score < CERTAIN and stands_alone(view, one) else one
+        replace(one, score=CERTAIN + _OF_OWN * one.score)
+        if one.score < CERTAIN and stands_alone(view, one)
+        else one
         for one in again
     ]
     again.sort(key=lambda one: -one.score)

@@ -44,8 +44,9 @@ _ONE_HALF = 0.85  # of the print: a single cover has up to 0.71 in a half of it,
 _TYPE_MM, _TYPE_SPREAD = 3.2, 0.25  # a line from top to bottom; spread as logarithm
 _PLAIN, _TINTED = (4.8, 0.5), (20.0, 0.7)  # background print: median, spread as logarithm
 _NO_TEXT = 1.5  # a sheet without a line of text is rare, a passport's page is not
-_NO_LINES, _MARKS = 3.0, (15.0, 35.0)  # one with other marks is rarer: per mille, none, certain
-_MARKS_PX, _MARKS_SPREAD_PX, _GROUND_PX = (350, 250), 4.0, 41
+_NO_LINES, _MARKS = 2.9, (25.0, 50.0)  # one with other marks is rarer: per mille, none, certain;
+# by less than a page without a background print is: creases are no stamps
+_MARKS_PX, _MARKS_SPREAD_PX, _GROUND_PX = (350, 250), 4.0, 127
 _NO_FINGERS, _NO_RIM = 0.2, 0.12  # of the short side, left out along each edge
 # ICAO Doc 9303: 44 signs of 2.54 mm are 0.894 of 125 mm (part 4), 36 are 0.871 of 105 (part 6);
 # measured to 0.006 on drawn photos
@@ -289,9 +290,10 @@ def marks_of(grey: Pixels) -> float:
 
 
 def dark_marks(grey: Pixels) -> float:
-    """What the darkest 2 % of an item are darker than what is around them, per mille of that."""
-    small = shrunk(grey, _MARKS_PX).astype(np.float32)
-    ground = cv2.blur(small, (_GROUND_PX, _GROUND_PX))
+    """What the darkest 2 % of an item are darker than most of what is around them, per mille of
+    that; the edge of a shadow across it is none."""
+    small = shrunk(grey, _MARKS_PX)
+    ground = cv2.medianBlur(small, _GROUND_PX).astype(np.float32)
     darker = (ground - small) / np.maximum(ground, 20.0)
     return 1000 * percentile(_inner(darker, _NO_RIM), 98)
 

@@ -10,10 +10,11 @@ from packet.imaging.choose import is_off_cloth, is_whole, is_whole_paper
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import overlap
 from packet.imaging.score import Judged
+from packet.imaging.table import is_motley_around
 from packet.imaging.view import View
 
 _AS_PLAIN, _MUCH_SMALLER = 0.05, 0.2  # score, and area, of a print against its paper's
-_APART = 0.12  # of the smaller of two, that may lie on the other
+_OVER = 0.12  # of the smaller of two, that may lie on the other
 
 
 def may_be_soft(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
@@ -40,11 +41,13 @@ def is_paper_of(coarse: View, inner: Judged, one: Judged, expected: Expected) ->
 
 
 def is_pale_beside(coarse: View, inner: Judged, one: Judged, expected: Expected) -> bool:
-    """A whole paper of a wanted shape beside a card, of the size that it may have by that."""
+    """A whole paper of a wanted shape beside a card, of the size that it may have by that, on a
+    table of one colour: on another it may be a tile."""
     return (
         one.score > SOFT
         and one.shape > FITS
         and not one.cut
-        and overlap(one.quad, inner.quad)[1] < _APART
+        and overlap(one.quad, inner.quad)[1] < _OVER
+        and not is_motley_around(coarse, one.quad)
         and expected.fits_on(coarse.to_source(one.quad), coarse.to_source(inner.quad))
     )

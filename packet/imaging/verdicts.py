@@ -79,10 +79,10 @@ def blur_findings(
     On plain paper that seems blank any edge counts that is none of a finger: print may be so
     blurred that nothing is read.
     """
-    faint = blank and kind in PASSPORT_PAPER
-    rim = _NO_FINGERS if blank and not faint else EDGE_SHARE
-    width = edge_width_mm(part, flat, written=not faint, rim=rim)
-    if width is None or width <= limit_for("blurred").limit * (_FAINT_PRINT if faint else 1.0):
+    tinted = kind in PASSPORT_PAPER
+    rim = _NO_FINGERS if blank and not tinted else EDGE_SHARE
+    width = edge_width_mm(part, flat, written=not (blank and tinted), rim=rim)
+    if width is None or width <= limit_for("blurred").limit * (_FAINT_PRINT if blank else 1.0):
         return
     yield make_finding(
         "blurred",

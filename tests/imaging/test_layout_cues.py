@@ -156,6 +156,12 @@ PLAIN = Look(
          Kind.PASSPORT_PAGE),  # a zone that a reflection has broken
         ({"tint": 20.0, "text_length": 0.0, "line_height": 0.0}, Kind.PASSPORT_PAGE),
         ({"text_length": 0.0, "line_height": 0.0}, Kind.A4_PAGE),
+        # stamps too blurred to be told; creases on plain paper, as strong
+        ({"text_length": 0.0, "line_height": 0.0, "tint": 5.5, "marks": 60.0}, Kind.PASSPORT_PAGE),
+        ({"text_length": 0.0, "line_height": 0.0, "tint": 2.0, "marks": 60.0}, Kind.A4_PAGE),
+        # a card's stripe out of focus on dark stock
+        ({"luma": 70, "text_length": 0.0, "line_height": 0.0, "tint": 11.0, "across": True,
+          "dark": 300.0, "light": 0.2, "marks": 60.0}, Kind.ID_CARD_FRONT),
         ({"luma": 40, "text_length": 0.3}, Kind.PASSPORT_COVER),
         ({"luma": 60, "text_length": 2.5, "light": 1.8}, Kind.PASSPORT_COVER),  # grain, gold print
     ],
