@@ -160,12 +160,11 @@ def _unlike_first(
     table, a whole item goes that lies elsewhere."""
     first = int(np.argmax(worth))
     best = good[first]
+    least = best.score - (_LESS_THAN_CUT if best.cut else ABOUT_AS_GOOD)
     rivals = [
         k
         for k in np.argsort(-worth, kind="stable").tolist()
-        if k != first
-        and good[k].worst >= 0.5
-        and (good[k].score >= best.score - ABOUT_AS_GOOD or _is_whole_beside_cut(good[k], best))
+        if k != first and good[k].score >= least and good[k].worst >= 0.5
     ]
     differs = view.apart(best.quad) if len(good) > 1 else 1.0
     if differs > _ALIKE_LOOK + _RATHER:
@@ -180,16 +179,17 @@ def _unlike_first(
         if paper and share < _NO_PRINT and overlap(one.quad, best.quad)[1] > _PRINTED_ON:
             continue
         fits = one.shape >= FITS
-        whole = fits and _is_whole_beside_cut(one, best)
-        if one.score < best.score - ABOUT_AS_GOOD and not whole:
-            continue
         scores = one.score > best.score - _HARDLY_LESS
         as_good = scores and fits and not one.cut and share > _NO_PRINT
         apart = view.apart(one.quad)
+        whole = fits and _is_whole_beside_cut(one, best)
+        before_cut = whole and apart > max(_UNLIKE, differs + _RATHER)
+        if one.score < best.score - ABOUT_AS_GOOD and not before_cut:
+            continue
         if (
-            (as_good and apart > max(_ALIKE_LOOK, differs + _MORE))
+            before_cut
+            or (as_good and apart > max(_ALIKE_LOOK, differs + _MORE))
             or (fits and apart > _UNLIKE and differs <= _ALIKE_LOOK)
-            or (whole and apart > max(_UNLIKE, differs + _RATHER))
             or (
                 apart > max(_ALIKE_LOOK, differs + 2 * _RATHER)
                 and not one.cut
@@ -209,11 +209,10 @@ def _unlike_first(
 
 
 def _is_whole_beside_cut(one: Judged, best: Judged) -> bool:
-    """A whole quad that scores somewhat less than the best one, which the picture cuts, and is not
-    printed on it: it lies beside it, or is most of it."""
+    """A whole quad, where the best one is cut by the picture, that is not printed on it: it lies
+    beside it, or is most of it."""
     jaccard, part = overlap(one.quad, best.quad)
-    lacks = best.score - one.score < _LESS_THAN_CUT
-    return best.cut and not one.cut and lacks and (part < _LITTLE or jaccard > _MOST_OF_CUT)
+    return best.cut and not one.cut and (part < _LITTLE or jaccard > _MOST_OF_CUT)
 
 
 def is_off_cloth(view: View, one: Judged) -> bool:
