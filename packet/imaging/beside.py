@@ -107,7 +107,7 @@ def are_two_sides(view: View, chosen: Sequence[Judged], expected: Expected) -> b
     return cards and alike(view, chosen[0], chosen[1], expected)
 
 
-def as_whole_one(view: View, one: Judged, chosen: Sequence[Judged], expected: Expected) -> Expected:
+def beside_card(view: View, one: Judged, chosen: Sequence[Judged], expected: Expected) -> Expected:
     """What is expected of an item that is cut off beside a whole card of a photo: the sizes that
     have a side as long as the whole one that is seen, by the card's own size in its plane; all
     where none has."""

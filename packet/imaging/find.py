@@ -13,7 +13,7 @@ from packet.imaging.beside import (
     are_two_sides,
     around_print,
     as_large,
-    as_whole_one,
+    beside_card,
     has_free_print,
     made_as_large,
     placed_beside,
@@ -97,7 +97,7 @@ def find_items(
     elif hard and expected.perspective and may_be_print(view, chosen):
         chosen, view = _around_print_in_soft_picture(view, chosen, expected)
     chosen = one_scale(view, chosen, expected)
-    found = [_found(pixels, view, one, as_whole_one(view, one, chosen, wanted)) for one in chosen]
+    found = [_found(pixels, view, one, beside_card(view, one, chosen, wanted)) for one in chosen]
     if expected.perspective and hard:
         found = _straight(view, found, expected)
     return reading_order(found)

@@ -11,7 +11,7 @@ from evaluation.camera import tilted
 from helpers import run
 
 from packet.imaging.around import FITS, stands_alone, without_joins
-from packet.imaging.beside import are_two_sides, as_whole_one
+from packet.imaging.beside import are_two_sides, beside_card
 from packet.imaging.choose import CERTAIN, _unlike_first, choose
 from packet.imaging.expected import Expected
 from packet.imaging.find import Found
@@ -121,12 +121,12 @@ def test_what_is_cut_beside_a_whole_card_has_a_side_as_long_as_is_seen(
     cut = Judged(quad=quad, score=0.9, cut=True, seen=np.array([1.0, 1.0, 0.0, 1.0]), **PLAIN)
     expected = expected_of(ID1, ID2, ID3, A4)
 
-    sizes = as_whole_one(empty_view(), cut, [whole, cut], expected).sizes_mm
+    sizes = beside_card(empty_view(), cut, [whole, cut], expected).sizes_mm
 
     assert {max(size, size[::-1]) for size in sizes} == kept
-    assert as_whole_one(empty_view(), whole, [whole, cut], expected) is expected
+    assert beside_card(empty_view(), whole, [whole, cut], expected) is expected
     page = Judged(quad=on_table(ID3, (-60.0, 0.0)), score=0.97, **PLAIN)
-    assert as_whole_one(empty_view(), cut, [page, cut], expected) is expected
+    assert beside_card(empty_view(), cut, [page, cut], expected) is expected
 
 
 def test_two_sides_of_a_card_are_two_cards_of_one_size() -> None:
