@@ -41,7 +41,7 @@ _ZONE_ROWS = 3.0  # log-odds, for a card
 
 _CARD = Paper(
     kinds=(Kind.ID_CARD_FRONT, Kind.ID_CARD_BACK), long_mm=card_size_mm("id-1")[0], rare=0.0,
-    most_text=8.0, across=0.95, type_mm=2.2, zone=(3.0, 0.0, 0.0, 0.0),
+    most_text=8.0, across=0.95, type_mm=2.2, type_spread=0.4, zone=(3.0, 0.0, 0.0, 0.0),
 )  # fmt: skip
 _CARD_SIZES_MM = tuple(
     size for w, h in kind_sizes_mm(Kind.ID_CARD_FRONT) for size in ((w, h), (h, w))

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import Pixels, Quads, percentile
-from packet.imaging.marks import find_marks, level_at
+from packet.imaging.marks import dark_areas, has_bar_code, has_stripe, level_at
 from packet.imaging.rectify import shrunk
 from packet.imaging.sheet_look import (
     has_fold,
@@ -28,12 +28,14 @@ from packet.imaging.sheet_look import (
     wide_rows,
 )
 from packet.imaging.sizing import Sized, size_as_kind
-from packet.imaging.upright import Print, read_print, turn_and_mirror
+from packet.imaging.upright import Lines, Print, read_print, turn_and_mirror
 from packet.model import Kind, SizeMm, Turn
 from packet.rules.sizes import card_size_mm, kind_sizes_mm
 
 _SHEET_SHAPES = (1.37, 1.46)
-_CARD_TEXT = 6.0  # lengths of the item; of 300 drawn sides of cards none has more than 4.1
+# lengths of the item: of 380 drawn sides of cards fronts have up to 4.5, backs up to 8.9 where a
+# zone, a stripe or a code is on them, too; tickets may have a stripe or a code
+_CARD_TEXT, _MARKED_TEXT, _BACK_TEXT = 6.0, 9.0, 12.0
 # share of the width that the machine-readable zone of a card takes: 30 signs, ten an inch, are
 # 0.89 of 85.6 mm and 0.72 of 105 mm (ICAO Doc 9303 parts 3 and 5; the pitch from memory)
 _CARD_ZONE = 0.65
@@ -49,11 +51,11 @@ _WHITE, _WHITE_PAPER = 250, 230  # levels: of a reflection, and of paper too lig
 _MOST_HIDDEN = 0.5  # of a row
 _ROW_TRACE = 0.15  # of a row of which a part is hidden, where two beside it are whole
 _ZONE_STEP, _EVEN = 13.8, 0.3  # from row to row, a sixth of an inch; logarithm either way
+_FARTHER = 1.7  # times the step from row to row
 _ONE_ROW = 6  # closer tops are those of one row, a little askew
 _NEARLY_EVEN = 0.4  # of rows of which a reflection hides some
 _MOST_MISS = 0.1  # logarithm, of a tilted card's shape
 _TILTED = 0.45  # logarithm: rows near the far end of a tilted card lie closer
-_BARS_FILL = 0.6  # of its own box; a chip beside a portrait fills less of theirs
 _RIM = 6
 _LEAST_INK = 0.03  # relative contrast
 _FRONTS = (Kind.ID_CARD_FRONT, Kind.PERMIT_FRONT, Kind.TAX_CARD_FRONT)
@@ -145,8 +147,11 @@ def kind_by_look(
 
 
 def _is_full_of_text(grey: Pixels, printed: Print) -> bool:
-    """More lines than a card holds: a ticket or slip of its shape."""
-    return bool(max(printed.down.length, printed.across.length) > _CARD_TEXT * max(grey.shape))
+    """More lines than a card holds: a ticket or slip of its shape. Backs may hold many."""
+    text = max(printed.down.length, printed.across.length) / max(grey.shape)
+    if text < _CARD_TEXT or (text < _BACK_TEXT and has_zone_at_end(lying(grey))):
+        return False
+    return text > _MARKED_TEXT or not _has_back_mark(grey, printed)
 
 
 def _may_be(kind: Kind, sized: Sized, expected: Expected) -> bool:
@@ -180,24 +185,33 @@ def is_card_back(grey: Pixels, printed: Print) -> bool:
 
     Two lines over the whole width may be a front's title; a zone has three.
     """
-    wide = lying(grey)
-    if has_zone_rows(wide):
+    if has_zone_rows(lying(grey)) or _has_back_mark(grey, printed):
         return True
-    axis = int(printed.down.length > printed.across.length)
-    lines, contrast = printed.along(axis)
+    lines, contrast = _main_lines(printed)
+    return wide_rows(lines.boxes, contrast.shape[1]) > 2
+
+
+def _has_back_mark(grey: Pixels, printed: Print) -> bool:
+    """A zone, a stripe, a bar code of such a size."""
+    _, contrast = _main_lines(printed)
     high, width = contrast.shape
-    zone = printed.zones[axis]
+    zone = printed.zones[_main_axis(printed)]
     if zone is not None and zone[2] > _CARD_ZONE * width and zone[3] > _CARD_ZONE_HIGH * high:
         return True
-    if wide_rows(lines.boxes, width) > 2:
-        return True
+    wide = lying(grey)
     areas = dark_areas(wide)
-    height, width = wide.shape
-    for _, y, w, h in areas:
-        inside = y > 0.03 * height and y + h < 0.97 * height
-        if w > 0.9 * width and 0.1 * height < h < 0.35 * height and inside:
-            return True
-    return _has_blurred_bars(areas, wide.shape) or has_bar_code(wide)
+    return (
+        has_stripe(areas, wide.shape) or _has_blurred_bars(areas, wide.shape) or has_bar_code(wide)
+    )
+
+
+def _main_axis(printed: Print) -> int:
+    return int(printed.down.length > printed.across.length)
+
+
+def _main_lines(printed: Print) -> tuple[Lines, Pixels]:
+    """The lines along the axis that most text runs along, and the contrast turned so."""
+    return printed.along(_main_axis(printed))
 
 
 def has_zone_rows(grey: Pixels) -> bool:
@@ -224,6 +238,23 @@ def has_td1_zone(grey: Pixels) -> bool:
     apart = np.log((places[2] - places[0]) / (2 * _ZONE_STEP))
     half = _ROWS_SIZE[1] / 2
     return bool(abs(apart) < _TILTED and (places.min() > half or places.max() < half))
+
+
+def has_zone_at_end(grey: Pixels) -> bool:
+    """The first or the last three rows from side to side lie as those of a zone do, and the next
+    one is much farther off: what is printed in lines all over a slip has one step."""
+    places, inks, _ = _full_rows(grey)
+    if len(places) < 3:
+        return False
+    for rows, ink in ((places, inks), (places[-1] - places[::-1], inks[::-1])):
+        if np.sum(ink[:3] > _ROW_INK) < 2:
+            continue
+        steps = np.diff(rows)
+        zone = abs(np.log(steps[:2].mean() / _ZONE_STEP)) < _EVEN / 2
+        apart = len(steps) == 2 or steps[2] > _FARTHER * steps[:2].mean()
+        if zone and apart and steps[:2].max() < _FARTHER * steps[:2].min():
+            return True
+    return False
 
 
 def _full_rows(grey: Pixels) -> tuple[NDArray[np.int64], NDArray[np.float64], bool]:
@@ -300,29 +331,3 @@ def _has_blurred_bars(areas: NDArray[np.int64], shape: tuple[int, ...]) -> bool:
         > 0.3
         for one in np.flatnonzero(bar)
     )
-
-
-def dark_areas(grey: Pixels) -> NDArray[np.int64]:
-    """(n, 4) boxes of what stays dark when everything narrower than 3.5 % is filled."""
-    small = shrunk(grey, (max(1, grey.shape[1] // 2), max(1, grey.shape[0] // 2)))
-    side = max(3, round(0.035 * small.shape[1]) | 1)
-    filled = cv2.morphologyEx(small, cv2.MORPH_CLOSE, np.ones((side, side), np.uint8))
-    dark = (filled < 0.7 * level_at(filled, 50)).astype(np.uint8)
-    return 2 * find_marks(dark).boxes[1:, :4]
-
-
-def has_bar_code(grey: Pixels) -> bool:
-    """A block of parallel bars across the long side: strong changes along x, none along y."""
-    cell = max(8, round(0.02 * grey.shape[1]))
-    size = (max(1, grey.shape[1] // cell), max(1, grey.shape[0] // cell))
-    part = grey[: size[1] * cell, : size[0] * cell]
-    changes = []
-    for x, y in ((1, 0), (0, 1)):
-        steps = cv2.convertScaleAbs(cv2.Sobel(part, cv2.CV_16S, x, y, ksize=3), alpha=0.25)
-        changes.append(4.0 * cv2.resize(steps, size, interpolation=cv2.INTER_AREA))
-    along, across = changes
-    bars = ((along > 40) & (along > 3.5 * across)).astype(np.uint8)
-    joined = cv2.morphologyEx(bars, cv2.MORPH_CLOSE, np.ones((1, 3), np.uint8))
-    boxes = cv2.connectedComponentsWithStats(joined, connectivity=4)[2][1:]
-    large = (boxes[:, 2] > 0.25 * size[0]) & (boxes[:, 3] >= 0.07 * size[1])
-    return bool(np.any(large & (boxes[:, 4] > _BARS_FILL * boxes[:, 2] * boxes[:, 3])))

@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels
+from packet.imaging.rectify import shrunk
 
 _MOST_SHORT = np.iinfo(np.uint16).max - 1  # labels, beside the ground's, that 16 bits hold
-
+_BARS_FILL = 0.6  # of its own box; a chip beside a portrait fills less of theirs
 _NO_RUNS = np.zeros((3, 0), np.int64)
 
 
@@ -121,3 +122,43 @@ def is_above(grey: Pixels, percent: float, level: int) -> bool:
     """Whether ``level_at`` so many per cent is above a level."""
     wanted = np.float32(percent / 100) * np.float32(grey.size)
     return bool(np.count_nonzero(grey <= level) < wanted)
+
+
+def has_bar_code(grey: Pixels) -> bool:
+    """A block of parallel bars across the long side: strong changes along x, none along y."""
+    cell = max(8, round(0.02 * grey.shape[1]))
+    size = (max(1, grey.shape[1] // cell), max(1, grey.shape[0] // cell))
+    part = grey[: size[1] * cell, : size[0] * cell]
+    changes = []
+    for x, y in ((1, 0), (0, 1)):
+        steps = cv2.convertScaleAbs(cv2.Sobel(part, cv2.CV_16S, x, y, ksize=3), alpha=0.25)
+        changes.append(4.0 * cv2.resize(steps, size, interpolation=cv2.INTER_AREA))
+    along, across = changes
+    bars = ((along > 40) & (along > 3.5 * across)).astype(np.uint8)
+    joined = cv2.morphologyEx(bars, cv2.MORPH_CLOSE, np.ones((1, 3), np.uint8))
+    boxes = cv2.connectedComponentsWithStats(joined, connectivity=4)[2][1:]
+    large = (boxes[:, 2] > 0.25 * size[0]) & (boxes[:, 3] >= 0.07 * size[1])
+    return bool(np.any(large & (boxes[:, 4] > _BARS_FILL * boxes[:, 2] * boxes[:, 3])))
+
+
+def dark_areas(grey: Pixels, *, below: float = 0.7) -> NDArray[np.int64]:
+    """(n, 4) boxes of what stays dark when everything narrower than 3.5 % is filled: below a share
+    of the median."""
+    small = shrunk(grey, (max(1, grey.shape[1] // 2), max(1, grey.shape[0] // 2)))
+    side = max(3, round(0.035 * small.shape[1]) | 1)
+    filled = cv2.morphologyEx(small, cv2.MORPH_CLOSE, np.ones((side, side), np.uint8))
+    dark = (filled < below * level_at(filled, 50)).astype(np.uint8)
+    return 2 * find_marks(dark).boxes[1:, :4]
+
+
+def has_stripe(areas: NDArray[np.int64], shape: tuple[int, ...]) -> bool:
+    """One of the dark areas of a (height, width) picture runs from side to side, and is a band off
+    its head and foot: a magnetic stripe."""
+    height, width = shape
+    return any(
+        w > 0.9 * width
+        and 0.1 * height < h < 0.35 * height
+        and y > 0.03 * height
+        and y + h < 0.97 * height
+        for _, y, w, h in areas
+    )

@@ -25,13 +25,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.geometry import Pixels, medians, percentile
-from packet.imaging.marks import level_at, ranked
+from packet.imaging.marks import dark_areas, has_bar_code, has_stripe, level_at, ranked
 from packet.imaging.rectify import shrunk
 from packet.imaging.upright import ANALYSIS_PX, Print
 from packet.model import Kind
 
 _COVER_TEXT = 1.1  # lines darker than the stock, in lengths of the item; a cover's are lighter
-_DARK_STOCK = 85  # median luma
+_DARK_STOCK, _LIT = 85, 110  # median luma; of its lightest tenth, where a shadow lies on the rest
 _LIGHT_PRINT = 1.3  # times that, what is printed on a cover is lighter; of papers in the dark 0.9
 _FOLD_DEPTH = 0.045  # of 70 drawn openings on the hard level 0.049 and more, of 130 other sheets 0
 _FOLD_STRAY = 0.5  # % of the width
@@ -52,6 +52,9 @@ _NO_FINGERS, _NO_RIM = 0.2, 0.12  # of the short side, left out along each edge
 # measured to 0.006 on drawn photos
 _BETWEEN_ZONES, _ZONE_OFF = 0.8825, 0.008
 _DARK_MARKS, _NO_LIGHT = 150.0, 0.5  # per mille of dark stock, darker; of it, lighter
+# bars over a quarter of a card's length would be 74 mm of a page; the columns of tables are so,
+# but their type and text tell them. A magnetic stripe is darker than a hand's shadow
+_BARRED, _STRIPE = 3.5, 0.5
 _NOT_DARK = 1.0  # a passport's pages are light
 
 
@@ -75,6 +78,8 @@ class Look:
     light: float = 0.0  # what print on dark stock is lighter, against the stock
     dark: float = 0.0  # what marks on dark stock are darker, per mille
     marks: float = 0.0  # what stands out where there are no lines of text, per mille
+    barred: bool = False  # a wide bar code along the long side, or a magnetic stripe
+    bright: float = 255.0  # luma of its lightest tenth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +88,7 @@ class Paper:
     ``most_text``: in lengths; ``across``: share of them with text along the long side; ``fold``:
     log-odds of a fold seen, and of none; ``zone``: of one wider than 0.8 lengths, of a narrower
     one, of one along the short side, of a wide row like one of its lines; ``shorter``: more of a
-    wide one as long as 36 signs on ID-2."""
+    wide one as long as 36 signs on ID-2; ``no_zone``: of text along the long side without one."""
 
     kinds: tuple[Kind, ...]
     long_mm: float
@@ -92,9 +97,11 @@ class Paper:
     most_text: float
     across: float
     type_mm: float = _TYPE_MM
+    type_spread: float = _TYPE_SPREAD
     fold: tuple[float, float] = (-3.0, 0.0)
     zone: tuple[float, float, float, float] = (-1.0, -1.0, 0.0, 0.0)
     shorter: float = 0.0
+    no_zone: float = 0.0
 
 
 PAPERS = (
@@ -103,7 +110,7 @@ PAPERS = (
         most_text=math.inf, across=0.15, fold=(-1.5, 0.0),
     ),
     Paper(
-        kinds=(Kind.OTHER,), long_mm=210.0, rare=2.0, tinted=False,  # A5
+        kinds=(Kind.OTHER,), long_mm=210.0, rare=1.75, tinted=False,  # A5
         most_text=math.inf, across=0.15, fold=(-1.5, 0.0),
     ),
     Paper(
@@ -112,11 +119,11 @@ PAPERS = (
     ),
     Paper(
         kinds=(Kind.PASSPORT_PAGE, Kind.VISA_PAGE), long_mm=125.0, rare=1.5, most_text=6.5,
-        across=0.4, zone=(3.0, 0.0, 0.0, 1.0), shorter=-2.0,
+        across=0.4, zone=(3.0, 0.0, 0.0, 1.0), shorter=-2.0, no_zone=-2.0,
     ),
     Paper(
-        kinds=(Kind.ID_CARD_FRONT, Kind.ID_CARD_BACK), long_mm=105.0, rare=1.7, most_text=4.0,
-        across=0.95, zone=(1.0, 3.0, 0.0, 0.0), shorter=2.0,
+        kinds=(Kind.ID_CARD_FRONT, Kind.ID_CARD_BACK), long_mm=105.0, rare=1.7, most_text=8.0,
+        across=0.95, type_mm=2.5, type_spread=0.4, zone=(1.0, 3.0, 0.0, 0.0), shorter=2.0,
     ),
 )  # fmt: skip
 
@@ -126,7 +133,8 @@ def likeliest(look: Look) -> tuple[tuple[Kind, ...], ...]:
     it, or with much lighter one, is a cover, else no sheet."""
     if is_cover(look):
         return ((Kind.PASSPORT_COVER,),)
-    papers = [one for one in PAPERS if one.tinted or look.luma >= _DARK_STOCK]
+    light = look.luma >= _DARK_STOCK or look.bright >= _LIT
+    papers = [one for one in PAPERS if one.tinted or light]
     return tuple(one.kinds for one in sorted(papers, key=lambda one: -odds_of(look, one)))
 
 
@@ -134,7 +142,7 @@ def is_cover(look: Look) -> bool:
     """Dark stock without dark print on it, or with much lighter one: its grain may look like dark
     lines. Dark marks that make no lines, and no light print, are those of a blurred card."""
     printed = look.text_length >= _COVER_TEXT and look.light < _LIGHT_PRINT
-    marked = look.dark > _DARK_MARKS and look.light < _NO_LIGHT
+    marked = look.dark > _DARK_MARKS and (look.light < _NO_LIGHT or look.barred)
     return look.luma < _DARK_STOCK and not (printed or marked)
 
 
@@ -150,10 +158,12 @@ def odds_of(look: Look, paper: Paper) -> float:
         odds -= (_NO_TEXT + _NO_LINES * marks) * (1 - texts)
     elif look.luma < _DARK_STOCK and Kind.ID_CARD_FRONT not in paper.kinds:
         odds -= _NOT_DARK
+    if look.barred and Kind.ID_CARD_FRONT in paper.kinds:
+        odds += _BARRED
     if look.line_height > 0:
         type_mm = look.line_height / ANALYSIS_PX * paper.long_mm
-        away = math.log(type_mm / paper.type_mm) / _TYPE_SPREAD
-        odds += texts * max(-0.5 * away * away, -5.0)
+        away = math.log(type_mm / paper.type_mm) / paper.type_spread
+        odds += texts * (max(-0.5 * away * away, -5.0) - math.log(paper.type_spread / _TYPE_SPREAD))
     if look.text_length > 0.5:
         odds += math.log(paper.across if look.across else 1 - paper.across)
     return odds + _zone_odds(look, paper)
@@ -177,6 +187,8 @@ def _zone_odds(look: Look, paper: Paper) -> float:
         return odds + wide + paper.shorter * short_of
     if look.zone > 0.65:
         return odds + narrow
+    if look.across and not look.wide_rows:
+        odds += paper.no_zone * min(1.0, look.text_length)
     # two rows from side to side: a zone that reflections or background print have broken
     return odds + (row * min(look.wide_rows, 2) if look.across and look.wide_rows <= 3 else 0.0)
 
@@ -212,6 +224,8 @@ def look_of(grey: Pixels, printed: Print) -> Look:
         light=float(level_at(_light_on(wide), 99)) / max(luma, 1.0) if dark else 0.0,
         dark=dark_marks(wide) if dark else 0.0,
         marks=marks_of(wide) if lines.length < long else 0.0,
+        barred=has_bar_code(wide) or has_stripe(dark_areas(wide, below=_STRIPE), wide.shape),
+        bright=float(level_at(wide, 90)),
     )
 
 

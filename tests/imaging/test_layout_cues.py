@@ -16,12 +16,13 @@ from packet.imaging.layout_cues import (
     Recognised,
     _has_blurred_bars,
     _tops,
-    has_bar_code,
     has_td1_zone,
+    has_zone_at_end,
     has_zone_rows,
     is_card_back,
     recognise,
 )
+from packet.imaging.marks import has_bar_code, has_stripe
 from packet.imaging.sheet_look import (
     Look,
     background_print,
@@ -353,3 +354,52 @@ def test_tops_closer_than_rows_are_those_of_one_row_askew(high: int) -> None:
 
     assert places.tolist() == [24, 44, 60]
     assert inks.tolist() == [0.6, 0.9, 0.3]
+
+
+@pytest.mark.parametrize(("rows", "zone"), [
+    ([20, 34, 48, 90, 98, 112], True),  # lines of small print above or below it
+    ([60, 68, 76, 127, 141, 155], True),
+    ([128, 142, 156], True),
+    ([20, 34, 48, 62, 76, 90, 104, 118, 132, 146], False),  # a slip full of lines
+    ([20, 26, 48, 90], False),
+    ([40, 54], False),
+])  # fmt: skip
+def test_three_rows_at_an_end_far_from_the_rest_are_a_zone(rows: list[int], zone: bool) -> None:
+    """Three lines a sixth of an inch apart: 13.8 of 176 rows on 53.98 mm (ICAO Doc 9303 part 5;
+    ISO/IEC 7810; the pitch of lines from memory)."""
+    card = np.full((176, 280), 220, np.uint8)
+    for row in rows:
+        card[row - 2 : row + 2, 12:268:4] = card[row - 2 : row + 2, 13:268:4] = 40
+    grey = np.asarray(cv2.resize(card, (1120, 706), interpolation=cv2.INTER_NEAREST), np.uint8)
+
+    assert has_zone_at_end(grey) is zone
+
+
+@pytest.mark.parametrize(("seen", "kind"), [
+    # small print and no zone: no page of a passport reads along its long side without one
+    ({"line_height": 29, "tint": 20.0, "text_length": 3.5, "across": True}, Kind.ID_CARD_FRONT),
+    ({"line_height": 17, "tint": 9.0, "text_length": 1.8, "across": True}, Kind.A4_PAGE),
+    ({"line_height": 17, "tint": 9.0, "text_length": 1.8, "across": True, "barred": True},
+     Kind.ID_CARD_FRONT),  # lines of blurred print seem narrow
+    ({"line_height": 26, "text_length": 3.5}, Kind.OTHER),  # 3.9 mm of type on A5, 5.5 on A4
+    ({"line_height": 22, "text_length": 3.5}, Kind.A4_PAGE),
+    # a hand's shadow over a page; a page in the dark; a bar code on dark stock
+    ({"luma": 70, "bright": 125.0, "line_height": 16}, Kind.A4_PAGE),
+    ({"luma": 70, "bright": 90.0, "dark": 300.0, "light": 0.8, "text_length": 0.5, "barred": True,
+      "tint": 20.0, "across": True, "line_height": 30}, Kind.ID_CARD_FRONT),
+])  # fmt: skip
+def test_small_print_bars_and_shadows_tell_cards_and_pages_apart(
+    seen: dict[str, float], kind: Kind
+) -> None:
+    assert kind in likeliest(replace(PLAIN, **seen))[0]  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("top", "high", "stripe"), [
+    (0.1, 0.2, True), (0.0, 0.2, False), (0.3, 0.5, False), (0.3, 0.05, False)
+])  # fmt: skip
+def test_a_dark_band_off_head_and_foot_is_a_stripe(top: float, high: float, stripe: bool) -> None:
+    """12.7 mm and more of 53.98 or 74 (ISO/IEC 7811: half an inch; from memory)."""
+    areas = np.array([[0, round(700 * top), 1120, round(700 * high)]])
+
+    assert has_stripe(areas, (700, 1120)) is stripe
+    assert not has_stripe(areas * np.array([1, 1, 0.5, 1]), (700, 1120))
