@@ -227,9 +227,14 @@ def overlap(a: Quads, b: Quads) -> tuple[float, float]:
 
 
 def common_area(a: Quads, b: Quads) -> float:
-    """Of two convex polygons, (n, 2) each, either way round: one clipped by each side of the other
-    (Sutherland and Hodgman, CACM 1974), in double precision. OpenCV's own is wrong for one in
-    eighty pairs of which sides nearly lie on one another."""
+    """Of two convex polygons, (n, 2) each, either way round."""
+    return abs(_turned(common_part(a, b).tolist())) / 2
+
+
+def common_part(a: Quads, b: Quads) -> Quads:
+    """The polygon, (n, 2), that two convex ones share, (0, 2) where they share none: one clipped by
+    each side of the other (Sutherland and Hodgman, CACM 1974), in double precision. OpenCV's own is
+    wrong for one in eighty pairs of which sides nearly lie on one another."""
     seen: list[list[float]] = a.tolist()
     sides: list[list[float]] = b.tolist()
     way = 1.0 if _turned(sides) > 0 else -1.0
@@ -245,9 +250,9 @@ def common_area(a: Quads, b: Quads) -> float:
             if within[k] >= 0:
                 clipped.append([u, v])
         if len(clipped) < 3:
-            return 0.0
+            return np.zeros((0, 2))
         seen = clipped
-    return abs(_turned(seen)) / 2
+    return np.array(seen, np.float64)
 
 
 def _turned(polygon: list[list[float]]) -> float:

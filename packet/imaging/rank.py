@@ -31,6 +31,7 @@ _UNTOLD, _TOLD = 0.75, 0.95  # where the others stand out so little it tells not
 _COLOURED = 2 * MOVED  # candidates looked at for that
 _LOOKED_AT = 8 * MOVED  # rough quads whose colours are looked at
 _BY_LOOK = 8  # of those moved: taken by their colours, however small they are
+_BY_SCORE, _RATHER_APART = 8, 0.6  # more of them, with their colours; in these, as no check is
 _STRIPE, _PALE = 0.9, 0.7  # in colours, of the inner face of a side with a stripe, and of others
 _NEARLY_SIZED = 0.07  # logarithm
 _OF_OWN = 0.01  # of their own scores, that certain quads keep
@@ -65,21 +66,22 @@ def rank(
         rough = [*rough, *judge(view, wholes, expected, loose=True)]
         rough.sort(key=lambda one: -one.score)
     rough = [one for one in rough if one.score > max(least, _LEAST_ROUGH)]
+    if faint and rough:
+        rough = [*off_table(view, rough[: 2 * _COLOURED]), *rough[2 * _COLOURED :]]
     if not rough:
         return []
-    if faint:
-        rough = [*off_table(view, rough[: 2 * _COLOURED]), *rough[2 * _COLOURED :]]
     worth = worth_of(rough)
     large = [rough[k] for k in np.argsort(-worth, kind="stable")]
     if faint:
         by_look = _plainly_apart(view, rough[:_LOOKED_AT])
         by_look = by_colours(view, distinct(by_look, most=_COLOURED))[:_BY_LOOK]
-        large = by_colours(view, distinct(large, most=_COLOURED))
-        large = [large[k] for k in np.argsort(-worth_of(large), kind="stable")]
-        rough = [*large[: MOVED - _BY_LOOK], *by_look, *large]
+        coloured = by_colours(view, distinct(large, most=2 * _COLOURED), most=2 * _COLOURED)
+        large = [coloured[k] for k in np.argsort(-worth_of(coloured), kind="stable")]
+        small = [one for one in coloured if view.apart(one.quad) > _RATHER_APART][:_BY_SCORE]
+        rough = [*large[: MOVED - _BY_LOOK], *by_look, *small, *large]
     else:
         rough = large
-    best = distinct(rough, most=MOVED)
+    best = distinct(rough, most=MOVED + _BY_SCORE if faint else MOVED)
     moved = move_sides(view, np.stack([one.quad for one in best]), reach_px=10.0, samples=32)
     moved = move_sides(view, moved, reach_px=4.0, samples=32)
     again = judge(view, from_top_left(moved), expected, loose=False)
@@ -164,17 +166,17 @@ def _faint(view: View, one: Judged, expected: Expected) -> list[Quads]:
     return [view.to_view(whole) for whole in wholes]
 
 
-def by_colours(view: View, ranked: Sequence[Judged]) -> list[Judged]:
+def by_colours(view: View, ranked: Sequence[Judged], *, most: int = _COLOURED) -> list[Judged]:
     """More for those that are coloured otherwise than what lies around them, less for those that
-    have some of it within, along a side, or paper without."""
+    have some of it within, along a side, or paper without. ``most``: of the first of them."""
     first = []
-    for one in ranked[:_COLOURED]:
+    for one in ranked[:most]:
         seen = view.contrast(one.quad)
         more = _COLOURS * (seen.whole - _LEAST_APART)
         faces = _TABLE_WITHIN * uneven(seen.inner) + _PAPER_WITHOUT * uneven(seen.outer)
         more -= (1 - view.off_ground(one.quad)) * faces  # a plain ground is known already
         first.append(replace(one, score=one.score + more))
-    return best_of([*first, *ranked[_COLOURED:]])
+    return best_of([*first, *ranked[most:]])
 
 
 def uneven(sides: NDArray[np.float64]) -> float:
