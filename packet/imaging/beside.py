@@ -28,7 +28,6 @@ from packet.imaging.geometry import (
 )
 from packet.imaging.room import likely_places
 from packet.imaging.score import Judged, judge
-from packet.imaging.skew import ink_of
 from packet.imaging.view import View
 from packet.rules.sizes import card_size_mm
 
@@ -231,7 +230,7 @@ def with_all_print(view: View, chosen: Sequence[Judged], ranked: Sequence[Judged
 
 def _free_print(view: View, chosen: Sequence[Judged]) -> NDArray[np.float32]:
     """Ink that lies on none of the items."""
-    points = ink_of(np.ascontiguousarray(view.lab[..., 0]))
+    points = view.ink
     free = np.ones((view.height_px, view.width_px), np.uint8)
     for one in chosen:
         cv2.fillConvexPoly(free, np.round(grown(one.quad, _GROWN)).astype(np.int32), 0)

@@ -8,26 +8,30 @@ import numpy as np
 from numpy.typing import NDArray
 
 from packet.imaging.around import (
-    ABOUT_AS_GOOD,
-    BAND_WORST,
     FITS,
     RING_APART,
     SOFT,
     alike,
     is_plain,
+    is_written_beside,
     item_around,
-    parts_as_one,
-    with_band,
     without_joins,
     worth_of,
 )
 from packet.imaging.expected import EXACT, Expected
 from packet.imaging.geometry import overlap, signed_area, size_misses
 from packet.imaging.holder import card_in_holder
+from packet.imaging.lacking import (
+    ABOUT_AS_GOOD,
+    BAND_WORST,
+    cut_beyond,
+    parts_as_one,
+    with_band,
+    without_strip,
+)
 from packet.imaging.lattice import squares_of_many
 from packet.imaging.one_scale import has_scale_of
 from packet.imaging.openings import BESIDE, joined, whole_opening
-from packet.imaging.room import may_hold_another
 from packet.imaging.score import Judged
 from packet.imaging.table import is_motley_around, is_motley_within, is_shadow, lies_on_lid
 from packet.imaging.view import View
@@ -38,7 +42,8 @@ _LEAST_CUT_SHARE = 0.04  # of a photo: less at its edge is a check of the cloth,
 _NO_GROUND = 0.1  # the ground by this share
 _LEAST_CUT = 0.15  # of the best item's area: less of it is a finger, a pen
 _ALIKE = 0.12  # for another item of the best one's size
-_ALIKE_LOOK, _UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
+_SIZED = 0.05  # for one of a wanted size by a true scale
+_ALIKE_LOOK, UNLIKE = 0.6, 0.9  # in colours, of a part of the table, and of an item on it
 _PRINTED_ON = 0.9  # of a rival, that lies on what is of one colour where the table is of several
 _LESS_THAN_CUT = 0.15  # score
 _LITTLE, _MOST_OF_CUT = 0.12, 0.5  # of the smaller one, on it; Jaccard index
@@ -50,12 +55,10 @@ _OF_CLOTH = 1.5  # times what colours are more alike than those of a part of the
 _HARDLY_LESS = 0.03  # score, of one that scores about as well
 _LEAST_SHARE = 0.05  # of what looks like the table, of an item in its place
 _NO_PRINT = 0.25  # of it, of one that may not be printed on it
+_QUITE = 0.8  # in colours, of one more unlike what is around it than the first one is
 _MORE, _RATHER, _QUITE_UNLIKE = 0.1, 0.15, 0.95  # in colours: more; of an odd shape
 ON_GROUND = 0.3  # off the ground, of a quad: the ground is not known, a second item may look so
-_ALL_OFF = 0.7  # of a card, off the ground: else in part like it
 _CUT_OFF_GROUND = 0.7  # of another item, that is cut off
-_NO_ROOM = 0.42  # of the picture: of two such cards one would be cut off
-_PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
 _NO_CHANCE = 0.004  # logarithm, of both sides
 _CUT_WORST = 0.9  # share with an edge, of each side of a cut item that is known by its size
 _VOUCHED = 0.4  # score of a second card of which one side is hidden
@@ -87,7 +90,7 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
         if beyond_doubt or alike(view, first, one, expected)
     ]
     good = without_joins(view, good, expected)
-    worth = _unlike_first(view, good, worth_of(good))
+    worth = _unlike_first(view, good, worth_of(good)) + _SIZED * _of_true_size(view, good, expected)
     top = good[int(np.argmax(worth))]
     if top.shape > 0.7 and not top.cut:
         worth += _ALIKE * np.array([alike(view, top, one, expected) for one in good])
@@ -97,6 +100,8 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
     for k in np.argsort(-worth, kind="stable"):
         one = good[k] if chosen else item_around(view, good[k], good, expected)
         one = card_in_holder(view, with_band(view, one, good), good, expected)
+        if expected.perspective:
+            one = without_strip(view, cut_beyond(view, one, good), good)
         if chosen and not _is_another(view, one, chosen[0], expected):
             continue
         if all(overlap(one.quad, other.quad)[1] < 0.12 for other in chosen):
@@ -106,6 +111,17 @@ def choose(view: View, judged: Sequence[Judged], expected: Expected) -> list[Jud
     if expected.openings and len(chosen) > 1:
         chosen = joined(view, chosen, good, expected)
     return [*chosen, *_vouched_for(view, chosen, judged, expected)][:_MOST_ITEMS]
+
+
+def _of_true_size(view: View, good: Sequence[Judged], expected: Expected) -> NDArray[np.bool_]:
+    """(n,) those that a true scale gives a wanted size, with four plain sides: up to the side of
+    the next card an outline is larger, and as plain."""
+    return np.array(
+        [
+            one.worst > _CUT_WORST and expected.is_size(view.to_source(one.quad), within=EXACT)
+            for one in good
+        ]
+    )
 
 
 def _vouched_for(
@@ -183,13 +199,13 @@ def _unlike_first(
         as_good = scores and fits and not one.cut and share > _NO_PRINT
         apart = view.apart(one.quad)
         whole = fits and _is_whole_beside_cut(one, best)
-        before_cut = whole and apart > max(_UNLIKE, differs + _RATHER)
+        before_cut = whole and apart > max(UNLIKE, differs + _RATHER)
         if one.score < best.score - ABOUT_AS_GOOD and not before_cut:
             continue
         if (
             before_cut
             or (as_good and apart > max(_ALIKE_LOOK, differs + _MORE))
-            or (fits and apart > _UNLIKE and differs <= _ALIKE_LOOK)
+            or (fits and apart > UNLIKE and differs <= _ALIKE_LOOK)
             or (
                 apart > max(_ALIKE_LOOK, differs + 2 * _RATHER)
                 and not one.cut
@@ -219,7 +235,7 @@ def is_off_cloth(view: View, one: Judged) -> bool:
     """Of a wanted shape, with four sides, and unlike all around it, which is of several colours:
     there a single check has sides as plain as those of an item are."""
     shaped = not one.cut and one.shape >= FITS and one.worst > BAND_WORST
-    return shaped and view.apart(one.quad) > _UNLIKE and is_motley_around(view, one.quad)
+    return shaped and view.apart(one.quad) > UNLIKE and is_motley_around(view, one.quad)
 
 
 def is_striking(view: View, one: Judged) -> bool:
@@ -251,6 +267,12 @@ def _has_size(view: View, one: Judged, expected: Expected) -> bool:
     return expected.is_size(view.to_source(one.quad), within=within)
 
 
+def _has_about_size(view: View, one: Judged, expected: Expected) -> bool:
+    """On a scan of a true dpi three plain sides of a wanted size."""
+    plain = one.worst > _CUT_WORST and one.shape >= FITS
+    return plain and expected.is_size(view.to_source(one.quad), within=2 * EXACT)
+
+
 def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
     """Good enough to lie beside the best one."""
     if one.worst < 0.5:
@@ -262,22 +284,41 @@ def _is_another(view: View, one: Judged, first: Judged, expected: Expected) -> b
         and ((one.support > 0.8 and not one.outside) or view.apart(one.quad) > RING_APART)
         and not (may_be_tile and one.shape < FITS)
     )
-    finger = expected.perspective and _is_finger(one, first)
+    finger = expected.perspective and (
+        _is_finger(one, first) or _is_print(view, one, first, expected)
+    )
     if same or (not finger and is_whole(one) and lies_on_lid(view, one.quad)):
         return True
     if finger or one.score < min(first.score, CERTAIN) - BESIDE:
         return False
     if expected.px_per_mm is not None and is_plain(one):  # white, under a white lid
         return True
-    if may_be_tile:
-        return False
-    return _is_off_ground(view, one, first, expected)
+    if not may_be_tile and _is_off_ground(view, one, first, expected):
+        return True
+    return expected.perspective and _is_written_sheet(view, one, first, expected)
 
 
 def _is_finger(one: Judged, first: Judged) -> bool:
     """What is much smaller, of an odd shape, and reaches over the best one's edge."""
     smaller = abs(signed_area(one.quad)) < _FINGER * abs(signed_area(first.quad))
     return smaller and one.shape < _ODD and overlap(one.quad, first.quad)[1] > _REACHES
+
+
+def _is_print(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
+    """What is much smaller, of a wanted shape, and cannot have that size beside the best one: a
+    portrait on a card that looks like the table."""
+    smaller = abs(signed_area(one.quad)) < _FINGER * abs(signed_area(first.quad))
+    shaped = one.shape >= FITS and not one.cut and not first.cut
+    known = smaller and shaped and bool(expected.scales(view.to_source(first.quad)))
+    return known and not has_scale_of(view, one, first, expected)
+
+
+def _is_written_sheet(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
+    """Four plain sides of a wanted shape and size beside the best one, all around print that ends
+    there: white paper on a white table."""
+    plain = is_plain(one) and one.score > SOFT and not first.cut
+    plain = plain and has_scale_of(view, one, first, expected)
+    return plain and is_written_beside(view, one.quad, [first.quad])
 
 
 def _may_be_tile(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
@@ -293,14 +334,18 @@ def _may_be_tile(view: View, one: Judged, first: Judged, expected: Expected) -> 
 
 
 def _is_off_ground(view: View, one: Judged, first: Judged, expected: Expected) -> bool:
-    """As the best one is; in a photo where that looks like the ground, too, whole and unlike all
-    around it. What is cut off, also no small part beside it, nor a shadow."""
+    """As the best one is; in a photo, though it looks like the ground, whole, unlike all around it
+    and of a size that fits. What is cut off, also no small part beside it, nor a shadow; or by a
+    true scale about as large as a wanted size."""
     off_ground = view.off_ground(one.quad)
+    if one.cut and off_ground > ON_GROUND and _has_about_size(view, one, expected):
+        return True
     if not one.cut:
         of_first = view.off_ground(first.quad)
-        if off_ground > 0.5 * of_first or of_first > ON_GROUND or not expected.perspective:
+        if off_ground > 0.5 * of_first or not expected.perspective:
             return off_ground > 0.5 * of_first
-        unlike = one.shape >= FITS and one.worst > _STRIPED and view.apart(one.quad) > _UNLIKE
+        least = min(UNLIKE, max(_QUITE, view.apart(first.quad)))
+        unlike = one.shape >= FITS and one.worst > _STRIPED and view.apart(one.quad) > least
         return unlike and has_scale_of(view, one, first, expected)
     if abs(signed_area(one.quad)) < _LEAST_CUT * abs(signed_area(first.quad)):
         return False
@@ -316,14 +361,18 @@ def _is_item(view: View, one: Judged, expected: Expected) -> bool:
     if one.cut:
         plain = one.support > 0.8 and one.worst > 0.6 and one.shape > 0.6
         return plain and not (expected.perspective and _is_check(view, one))
-    if one.shape > 0.6 or (one.support > 0.9 and one.worst > 0.8):
+    if one.shape > 0.6:
+        return True
+    if expected.perspective and _is_check(view, one):
+        return False
+    if one.support > 0.9 and one.worst > 0.8:
         return True
     fair = expected.perspective and one.support > 0.9 and one.worst > 0.7
     return fair and view.apart(one.quad) > _QUITE_UNLIKE
 
 
 def _is_check(view: View, one: Judged) -> bool:
-    """What the edge of the picture cuts is small and may be of the table."""
+    """What is small and may be of the table: cut by the edge of the picture, or of an odd shape."""
     seen = abs(signed_area(one.quad)) * (1 - one.outside)
     small = seen < _LEAST_CUT_SHARE * view.width_px * view.height_px
     return small and view.off_ground(one.quad) < _NO_GROUND
@@ -335,54 +384,3 @@ def off_table(view: View, good: Sequence[Judged]) -> list[Judged]:
     squares = squares_of_many(view, [good[k].quad for k in doubtful])
     table = {k for k, is_table in zip(doubtful, squares, strict=True) if is_table}
     return [one for k, one in enumerate(good) if k not in table]
-
-
-def looks_like_ground(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
-    """An item that does, mostly, says nothing of the rest of the picture; nor does a single card
-    that does in part, not being certain, for its other side may lie beside it; nor any beside which
-    something may."""
-    off_ground = [view.off_ground(one.quad) for one in chosen]
-    if any(one < ON_GROUND for one in off_ground):
-        return len(chosen) > 1 or not _is_alone(view, chosen[0], expected)
-    if len(chosen) != 1 or not expected.is_card(view.to_source(chosen[0].quad)):
-        return False
-    if off_ground[0] < _ALL_OFF and chosen[0].score < CERTAIN:
-        return not _is_alone(view, chosen[0], expected)
-    return is_card_of_two(view, chosen, expected)
-
-
-def is_card_of_two(view: View, chosen: Sequence[Judged], expected: Expected) -> bool:
-    """A single card in a photo, beside which there is something, or on a ground that is not known
-    there may be: both sides are often laid on one table, and the other one may look like it."""
-    if len(chosen) != 1 or not expected.perspective or chosen[0].cut:
-        return False
-    if not expected.is_card(view.to_source(chosen[0].quad)):
-        return False
-    if view.off_ground(chosen[0].quad) < ON_GROUND:
-        return not _is_alone(view, chosen[0], expected)
-    return _has_company(view, chosen[0], expected)
-
-
-def _is_alone(view: View, one: Judged, expected: Expected) -> bool:
-    """A certain item, in a photo unlike all around it, beside which there is room for no second
-    one, or nothing that could be one; on a scan a card that takes most of it."""
-    if one.cut or (one.score < CERTAIN and not is_striking(view, one)):
-        return False
-    if not expected.perspective:
-        share = abs(signed_area(one.quad)) / (view.width_px * view.height_px)
-        return share > _NO_ROOM and expected.is_card(view.to_source(one.quad))
-    return view.apart(one.quad) >= _UNLIKE and not _has_company(view, one, expected)
-
-
-def _has_company(view: View, one: Judged, expected: Expected) -> bool:
-    """Beside an item of a photo there is a place that a second one may lie at."""
-    source = view.to_source(one.quad)
-    aspect = max(expected.aspect_of(source)[0], 1e-6)
-    return may_hold_another(view, one.quad, aspect=aspect, card=expected.is_card(source))
-
-
-def may_be_print(view: View, chosen: Sequence[Judged]) -> bool:
-    """A single item, small in the picture: a portrait's frame is plain where the blurred edges of
-    its card are not."""
-    most = _PRINT_SHARE * view.width_px * view.height_px
-    return len(chosen) == 1 and not chosen[0].cut and abs(signed_area(chosen[0].quad)) < most

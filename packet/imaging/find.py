@@ -23,10 +23,13 @@ from packet.imaging.choose import (
     CERTAIN,
     ENOUGH,
     choose,
-    is_card_of_two,
     is_striking,
-    looks_like_ground,
+)
+from packet.imaging.company import (
+    has_print_beside,
+    is_card_of_two,
     may_be_print,
+    may_have_company,
 )
 from packet.imaging.exact import exact_outline
 from packet.imaging.expected import ODD_SHAPE, Expected
@@ -44,10 +47,10 @@ from packet.imaging.parted import parted, parted_sides
 from packet.imaging.propose import by_ground, by_regions, within_colours
 from packet.imaging.rank import MOVED, PLAINLY_APART, best_of, by_colours, distinct, rank, uneven
 from packet.imaging.score import Judged, judge
-from packet.imaging.skew import ink_of, straight_by_text
-from packet.imaging.soft_picture import is_pale_beside, is_paper_of, may_be_soft
+from packet.imaging.skew import straight_by_text
+from packet.imaging.soft_picture import is_pale_beside, is_paper_of, is_second_card, may_be_soft
 from packet.imaging.square import is_square, stands_square
-from packet.imaging.two_outlines import mended, with_bands
+from packet.imaging.two_outlines import mended, with_bands, with_title
 from packet.imaging.view import View, rim_of
 
 SURE = 0.9
@@ -105,7 +108,7 @@ def find_items(
 
 def _straight(view: View, found: Sequence[Found], expected: Expected) -> list[Found]:
     """Pages as their print has them; cards are stiff, and their guilloches no lines of print."""
-    ink = ink_of(np.ascontiguousarray(view.lab[..., 0]))
+    ink = view.ink
     return [
         one
         if expected.is_card(one.quad) or is_square(one.quad)
@@ -132,12 +135,13 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         ranked = best_of([*ranked, *rank(view, more, expected)])
         chosen = choose(view, ranked, expected)
         sure = _sure(view, chosen, ranked, every=True)
-    if not sure or looks_like_ground(view, chosen, expected):
+    if not sure or may_have_company(view, chosen, expected):
         more = by_regions(view)
         rough = [*rough, *more]
         ranked = best_of([*ranked, *rank(view, more, expected)])
         chosen = choose(view, ranked, expected)
         sure = _sure(view, chosen, ranked) and not is_card_of_two(view, chosen, expected)
+        sure = sure and not has_print_beside(view, chosen, expected)
     if not sure:
         ranked, chosen, sure = _with_second(view, ranked, chosen, expected)
     hard = not sure and not (page and not chosen)
@@ -155,6 +159,11 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         *wider(view, chosen, expected),
         *mended(chosen, ranked),
         *(with_bands(chosen, ranked) if hard else ()),
+        *(
+            with_title(view, chosen, expected)
+            if hard and expected.perspective and not view.lid
+            else ()
+        ),
     ]
     if more:
         rival = _NO_RIVAL_SETTLED if settled else _NO_RIVAL
@@ -284,6 +293,7 @@ def _around_print_in_soft_picture(
         replace(one, quad=view.to_view(coarse.to_source(one.quad)))
         for one in found
         if is_pale_beside(coarse, inner, one, expected)
+        or is_second_card(coarse, inner, one, expected)
     ]
     return [*chosen, *beside], view
 

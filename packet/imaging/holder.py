@@ -22,6 +22,7 @@ _EVEN = 2.2  # the widest rim to the narrowest: a finger may lie on it
 _LEAST_SHARE = 0.55  # of the holder
 _LEAST_WORST = 0.6  # share with an edge, of the card's weakest side
 _PLAINER = 0.1  # the sides of a larger card, than of a part of it
+_MORE_APART = 0.1  # in colours
 _ABOUT_AS_GOOD = 0.12
 
 
@@ -37,12 +38,23 @@ def card_in_holder(
         if not one.cut
         and one.worst > _LEAST_WORST
         and one.score > holder.score - _ABOUT_AS_GOOD
-        and not (holder.shape >= FITS and holder.worst > one.worst + _PLAINER)  # a larger card
+        and not _is_larger_paper(view, holder, one)
         and overlap(one.quad, holder.quad)[0] > _LEAST_SHARE
         and expected.is_card(view.to_source(one.quad))
         and _is_even(rims_mm(one.quad, holder.quad))
     ]
     return max(cards, key=lambda one: one.score, default=holder)
+
+
+def _is_larger_paper(view: View, holder: Judged, card: Judged) -> bool:
+    """Of a wanted shape itself, and plainer than what is only its middle, or a frame printed on it:
+    by its sides, or by what lies around."""
+    if holder.shape < FITS:
+        return False
+    if holder.worst > card.worst + _PLAINER:
+        return True
+    better = holder.score > card.score
+    return better and view.apart(holder.quad) > view.apart(card.quad) + _MORE_APART
 
 
 def rims_mm(card: Quads, holder: Quads) -> NDArray[np.float64]:

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from packet.imaging.around import FITS
+from packet.imaging.around import FITS, ink_within
 from packet.imaging.choose import CERTAIN
 from packet.imaging.expected import Expected
 from packet.imaging.find import SURE, Found
@@ -36,7 +36,8 @@ _ASKEW_DEG = 2.0  # on drawn pages photographed from near: up to 1.5 against a p
 _TURNED_DEG = 10.0
 _WELL_OFF, _UNLIKE = 0.9, 0.95  # off the ground; in colours
 _OFF, _RATHER_APART = 0.6, 0.8  # the same, of what is taken for an item with few lines around
-_SPECK = 0.04  # of the picture
+_SPECK, _SHEET = 0.04, 0.2  # of the picture
+_NO_COLOUR, _CLOTH_APART = 0.98, 0.5  # in colours
 
 
 def lies_alone(view: View, found: Sequence[Found]) -> bool:
@@ -66,6 +67,8 @@ def is_part_of_page(
         return True
     if any(one.score >= SURE and one.shape > _ODD for one in found):
         return False
+    if expected.perspective and all(_is_plain_on_cloth(view, one) for one in found):
+        return False
     odd = plausible and not expected.perspective and all(one.shape < _ODD for one in found)
     table = odd and _is_amid_print(view, found)
     if not table and any(view.apart(view.to_view(one.quad)) > _APART for one in found):
@@ -81,10 +84,7 @@ def _printed_around(view: View, found: Sequence[Found]) -> float:
         return 0.0
     inside = np.zeros(len(ink), bool)
     for one in found:
-        around = grown(one.quad, _GROWN)
-        side = np.roll(around, -1, axis=0) - around
-        gap = ink[:, None] - around
-        inside |= np.all(side[:, 0] * gap[..., 1] - side[:, 1] * gap[..., 0] > 0, axis=1)
+        inside |= ink_within(ink, grown(one.quad, _GROWN))
     return float((~inside).mean())
 
 
@@ -113,6 +113,8 @@ def _lines_go_on(view: View, found: Sequence[Found]) -> bool:
             return False
         if any(_stands_out(view, one) for one in found):
             return False
+        if within > around and all(_is_unlike_all(view, one) for one in found):
+            return False
     return _stands_straight(view, found)
 
 
@@ -135,6 +137,13 @@ def _is_turned(one: Found) -> bool:
 def _is_on_cloth(view: View, one: Found) -> bool:
     """Of a wanted shape, on what is of several colours, as paper around a part of it is not."""
     return one.shape > FITS and is_motley_around(view, view.to_view(one.quad))
+
+
+def _is_plain_on_cloth(view: View, one: Found) -> bool:
+    """The same, with plain sides and of other colours than that: stamps around a box on a page are
+    of several colours, too, but its paper is on both sides of it."""
+    on_cloth = one.score >= PLAIN and _is_on_cloth(view, one)
+    return on_cloth and view.apart(view.to_view(one.quad)) > _CLOTH_APART
 
 
 def _is_certain(view: View, one: Found) -> bool:
@@ -165,6 +174,13 @@ def _stands_out(view: View, one: Found) -> bool:
         return True
     apart = one.off_ground > _OFF and view.apart(view.to_view(one.quad)) > _RATHER_APART
     return apart and _share(view, one) > _SPECK
+
+
+def _is_unlike_all(view: View, one: Found) -> bool:
+    """Much of the picture, of a wanted shape, cut off or not, and with no colour of what is around
+    it: with more lines of text on it than there, a written sheet on a cloth."""
+    fits = one.shape > FITS and one.score > SURE and _share(view, one) > _SHEET
+    return fits and view.apart(view.to_view(one.quad)) > _NO_COLOUR
 
 
 def _share(view: View, one: Found) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from packet.imaging.around import FITS, RING_APART, SOFT, is_plain, may_be_printed_on
+from packet.imaging.around import FITS, RING_APART, SOFT, alike, is_plain, may_be_printed_on
 from packet.imaging.choose import is_off_cloth, is_whole, is_whole_paper
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import overlap
@@ -14,6 +14,7 @@ from packet.imaging.table import is_motley_around
 from packet.imaging.view import View
 
 _AS_PLAIN, _MUCH_SMALLER = 0.05, 0.2  # score, and area, of a print against its paper's
+_PLAIN_CARD, _UNLIKE = 0.85, 0.85  # score; in colours
 _OVER = 0.12  # of the smaller of two, that may lie on the other
 
 
@@ -50,4 +51,18 @@ def is_pale_beside(coarse: View, inner: Judged, one: Judged, expected: Expected)
         and overlap(one.quad, inner.quad)[1] < _OVER
         and not is_motley_around(coarse, one.quad)
         and expected.fits_on(coarse.to_source(one.quad), coarse.to_source(inner.quad))
+    )
+
+
+def is_second_card(coarse: View, inner: Judged, one: Judged, expected: Expected) -> bool:
+    """Another whole card of the size of a card that was found, unlike all around it, on any table:
+    fingers hide a part of two of its sides."""
+    return (
+        one.score > _PLAIN_CARD
+        and one.shape > FITS
+        and not one.cut
+        and expected.is_card(coarse.to_source(inner.quad))
+        and overlap(one.quad, inner.quad)[1] < _OVER
+        and alike(coarse, inner, one, expected)
+        and coarse.apart(one.quad) > _UNLIKE
     )

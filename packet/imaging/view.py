@@ -23,6 +23,7 @@ from packet.imaging.geometry import (
     whole_picture,
 )
 from packet.imaging.palette import Codes, Contrast, codes_of, contrast, roughly_apart
+from packet.imaging.skew import ink_of
 
 LONG_SIDE_PX = 1700
 _FEW = 0.3  # numbers, of those of pixels: up to so many places are looked at one by one
@@ -62,6 +63,16 @@ class View:
     off_grounds: dict[bytes, float] = field(default_factory=dict, repr=False)
     contrasts: dict[bytes, Contrast] = field(default_factory=dict, repr=False)
     """Of the quads asked about: rounds ask about the same ones."""
+
+    points: list[NDArray[np.float32]] = field(default_factory=list, repr=False)
+    """Those of ``ink``, once they are asked for."""
+
+    @property
+    def ink(self) -> NDArray[np.float32]:
+        """(n, 2) x, y of the print, as ``skew.ink_of``."""
+        if not self.points:
+            self.points.append(ink_of(np.ascontiguousarray(self.lab[..., 0])))
+        return self.points[0]
 
     @property
     def lab(self) -> Pixels:

@@ -12,7 +12,8 @@ from helpers import run
 
 from packet.imaging.around import item_around, without_joins
 from packet.imaging.bands import likeliest_of
-from packet.imaging.choose import choose, is_card_of_two, looks_like_ground
+from packet.imaging.choose import choose
+from packet.imaging.company import is_card_of_two, looks_like_ground
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import overlap, plane_shape, plane_shapes, signed_area
 from packet.imaging.one_scale import one_scale

@@ -10,7 +10,8 @@ import pytest
 from helpers import KINDS, jaccard, run
 
 from packet.imaging.beside import as_large, made_as_large
-from packet.imaging.choose import choose, is_card_of_two
+from packet.imaging.choose import choose
+from packet.imaging.company import is_card_of_two
 from packet.imaging.expected import Expected
 from packet.imaging.faint import settled
 from packet.imaging.find import _around_print_in_soft_picture, _sure
