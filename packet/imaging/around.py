@@ -31,7 +31,7 @@ FITS = 0.95  # of the shape
 ALL_PLAIN = 0.97  # share with an edge, of each side
 _TWIN_WORST = 0.7  # share with an edge, of the weakest side of a second one of an item's size
 _ON_LID_WORST = 0.9  # the same, of an item on a lid, however faint its sides
-_OFF_LID, _OWN_SHADOW = 0.9, 1.1  # share between an item and a print on it; of what is printed
+_OFF_LID, OWN_SHADOW = 0.9, 1.1  # share between an item and a print on it; of what is printed
 _JOINED_WORST, JOINED_LESS = 0.85, 0.15  # of each of two that a quad joins; than its score
 _MOSTLY, _NOT_ALL, _NO_MARGIN = 0.6, 0.95, 0.97  # of each, that lies on it; of it, on their hull
 _GAP_SHARE, _GAP_OFF = 0.02, 0.5  # of it, between them; of that, off the ground
@@ -122,14 +122,14 @@ def stands_alone(view: View, one: Judged) -> bool:
 
 def _off_around(view: View, one: Judged) -> float:
     """The share of a ring around a quad, off its own shadow, that does not look like the ground."""
-    return view.off_ground(grown(one.quad, _OWN_SHADOW + 0.05), grown(one.quad, _OWN_SHADOW - 0.05))
+    return view.off_ground(grown(one.quad, OWN_SHADOW + 0.05), grown(one.quad, OWN_SHADOW - 0.05))
 
 
 def _is_no_table_between(view: View, outer: Quads, inner: Quads) -> bool:
     """What lies between two quads is unlike what is around the larger one."""
     if view.apart(outer, inner) > RING_APART:
         return True
-    off_lid = view.off_lid(outer, grown(inner, _OWN_SHADOW))
+    off_lid = view.off_lid(outer, grown(inner, OWN_SHADOW))
     return off_lid is not None and off_lid > _OFF_LID and is_other_paper(view, outer)
 
 
@@ -137,20 +137,18 @@ def is_written_between(view: View, outer: Quads, inner: Quads) -> bool:
     """Print lies between two quads, and hardly any around the larger one: a card as pale as the
     table, of which its portrait stands out."""
     on_it = ink_within(view.ink, grown(outer, _IN_IT))
-    on_it &= ~ink_within(view.ink, grown(inner, _OWN_SHADOW))
-    around = ~ink_within(view.ink, grown(outer, _OWN_SHADOW))
+    on_it &= ~ink_within(view.ink, grown(inner, OWN_SHADOW))
+    around = ~ink_within(view.ink, grown(outer, OWN_SHADOW))
     area = abs(signed_area(outer))
-    return _is_denser(view, on_it, area - abs(signed_area(inner)), around, _OWN_SHADOW**2 * area)
+    return _is_denser(view, on_it, area - abs(signed_area(inner)), around, OWN_SHADOW**2 * area)
 
 
 def is_written_beside(view: View, quad: Quads, others: Sequence[Quads]) -> bool:
     """Print lies on a quad, and hardly any on what is neither that nor one of the others: a sheet
     as pale as the table that it lies on."""
     on_it = ink_within(view.ink, grown(quad, _IN_IT))
-    around, taken = np.ones(len(view.ink), bool), 0.0
-    for one in (quad, *others):
-        around &= ~ink_within(view.ink, grown(one, _OWN_SHADOW))
-        taken += _OWN_SHADOW**2 * abs(signed_area(one))
+    around = ink_off(view, [quad, *others])
+    taken = OWN_SHADOW**2 * sum(abs(signed_area(one)) for one in (quad, *others))
     denser = _is_denser(view, on_it, abs(signed_area(quad)), around, taken)
     return denser and letters_in(view, on_it) > _SOME_LETTERS
 
@@ -173,6 +171,14 @@ def letters_in(view: View, some: NDArray[np.bool_]) -> int:
     boxes = find_marks(marks).boxes[1:]
     small = (boxes[:, 2:4].max(axis=1) < _LONGEST_PX) & (boxes[:, 4] > _LEAST_AREA)
     return int(small.sum())
+
+
+def ink_off(view: View, quads: Sequence[Quads]) -> NDArray[np.bool_]:
+    """(n,) which points of the view's print lie on none of the quads, nor on their shadows."""
+    free = np.ones(len(view.ink), bool)
+    for quad in quads:
+        free &= ~ink_within(view.ink, grown(quad, OWN_SHADOW))
+    return free
 
 
 def ink_within(ink: NDArray[np.float32], quad: Quads) -> NDArray[np.bool_]:

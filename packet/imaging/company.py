@@ -7,10 +7,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from packet.imaging.around import ink_within, letters_in
+from packet.imaging.around import ink_off, letters_in
 from packet.imaging.choose import CERTAIN, ON_GROUND, UNLIKE, is_striking
 from packet.imaging.expected import Expected
-from packet.imaging.geometry import grown, signed_area
+from packet.imaging.geometry import signed_area
 from packet.imaging.room import may_hold_another
 from packet.imaging.score import Judged
 from packet.imaging.table import is_motley_around
@@ -18,7 +18,7 @@ from packet.imaging.view import View
 
 _ALL_OFF = 0.7  # of a card, off the ground: else in part like it
 _NO_ROOM = 0.42  # of the picture: of two such cards one would be cut off
-_OWN_SHADOW, _MUCH_PRINT = 1.1, 600  # of an item; points of ink
+_MUCH_PRINT = 600  # points of ink
 _CELL_PX, _ALL_OVER = 40, 0.6  # of the table, that has ink
 _MANY_LETTERS = 100
 _PRINT_SHARE = 0.2  # of the picture: a single item that takes less may be a print on one
@@ -83,9 +83,7 @@ def has_print_beside(view: View, chosen: Sequence[Judged], expected: Expected) -
         return False
     if any(is_motley_around(view, one.quad) for one in chosen):
         return False
-    free = np.ones(len(view.ink), bool)
-    for one in chosen:
-        free &= ~ink_within(view.ink, grown(one.quad, _OWN_SHADOW))
+    free = ink_off(view, [one.quad for one in chosen])
     if free.sum() < _MUCH_PRINT:
         return False
     cells = np.unique((view.ink[free] // _CELL_PX).astype(np.int64), axis=0)

@@ -1,5 +1,5 @@
 """What a quad lacks of its item: a band along one side, what lies beyond a shadow or near the edge
-of the picture, the other parts of a card."""
+of the picture, the other parts of a card; and what it has too much: a strip of the table."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ _STRIP_LESS, _STRIP_FACE = 0.035, 0.08  # in colours: of all, and along the side
 _STRIP_WORST, _STRIP_SCORE = 0.7, 0.05  # share with an edge of each side; less than its score
 _ON_IT = 0.97  # of a quad, that lies on a larger one
 _LEAST_BUT_BAND, _MOST_BUT_BAND = 0.6, 0.94  # of an item without it; its shadow is narrower
-_MOST_BUT_SHADOW = 0.97  # the same, where its side is plain and the quad's is not:
+_MOST_BUT_SHADOW = 0.97  # the same, where its side is plain and the quad's is not, or colours tell
 _PLAIN_BEYOND, _WEAK_WITHIN = 0.95, 0.75  # shares with an edge
 _PLAIN_END, _NEAR_EDGE, _MOST_OF_CUT = 0.85, 0.06, 0.6  # share with an edge; of the long side
 _SEEN_SIDE = 0.15  # of a side, that lies in the picture
@@ -66,7 +66,9 @@ def with_band(view: View, inner: Judged, good: Sequence[Judged]) -> Judged:
     beyond a finger): about as good, and along those sides unlike all around it, or ended by plain
     edges, where no kind has the quad's own shape, or all of it is less like what is around. Wide
     bands (a portrait and a title) need only be rather unlike that, where a side of the quad is not
-    plain. Or the one of which all sides are plain where a shadow's edge is the quad's last one."""
+    plain; a band on a cloth as unlike it as all the rest of the item is. Or the one of which all
+    sides are plain where a shadow's edge is the quad's last one. Of what the picture cuts, too, on
+    the same side."""
     best = inner
     for one in good:
         larger = _seen_px(one) > _seen_px(best)
