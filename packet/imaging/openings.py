@@ -8,6 +8,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
+from packet.imaging.around import is_written_between
 from packet.imaging.expected import Expected
 from packet.imaging.geometry import (
     Quads,
@@ -114,8 +115,9 @@ def _goes_on(view: View, one: Judged, half: Judged) -> bool:
 def whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Expected) -> Judged:
     """The opening that a quad is one page of, else the quad itself.
 
-    A page's sides, one of them the fold, may be plainer than those of the whole. Two cards side
-    by side are told by the shape of a card.
+    A page's sides, one of them the fold, may be plainer than those of the whole; the other page
+    may be as pale as the table, but has print on it. Two cards side by side are told by the shape
+    of a card.
     """
     if expected.is_card(view.to_source(half.quad)):
         return half
@@ -135,7 +137,11 @@ def whole_opening(view: View, half: Judged, good: Sequence[Judged], expected: Ex
             continue
         if (
             _is_half(half.quad, one.quad)
-            and (_is_of_two(half, one, good) or not _takes_in_table(view, half, one))
+            and (
+                _is_of_two(half, one, good)
+                or not _takes_in_table(view, half, one)
+                or (not one.cut and is_written_between(view, one.quad, half.quad))
+            )
             and not any(_cuts(one, other) for other in good)
         ):
             best = one

@@ -231,9 +231,12 @@ def _stands_out(view: View, one: Found, expected: Expected, kinds: Sequence[Kind
 
     It is an item when it takes up much of the picture, has a wanted size at the picture's own
     scale or, in a photo, lies on cloth; among pages only the first counts, for a page is no part
-    of a page.
+    of a page. What takes much of a glass of a page's size and seems to be cut off by it, without
+    plain sides, is a frame printed on the page.
     """
     share = abs(signed_area(one.quad)) / (expected.width_px * expected.height_px)
+    if one.cut and share > 0.5 and one.score < PLAIN and _has_page_size(expected):
+        return False
     if set(kinds) <= PAGE_KINDS:
         return share > 0.5 and one.shape > 0.6
     if expected.perspective and is_certain_on_cloth(view, one):

@@ -6,6 +6,8 @@ import cv2
 import numpy as np
 import pytest
 from drawing import flatbed
+from evaluation.levels import picture
+from evaluation.measure import page_jaccard, quad_of
 from helpers import KINDS, codes, jaccard, run
 
 from packet.imaging.expected import Expected
@@ -198,3 +200,18 @@ def test_a_card_on_a_picture_as_large_as_a_larger_card_is_the_card(wide_mm, off_
     found = Found(quad=card, score=1.0, shape=0.93, off_ground=off_ground)
 
     assert _is_item_on_glass(found, expected) == item
+
+
+def test_a_frame_printed_on_a_page_that_fills_the_scan_is_no_page_cut_off() -> None:
+    """A form of A4 (ISO 216) at 200 dpi with a frame some millimetres within, of which one side is
+    so near the edge that it seems to lie outside; letter paper goes on about so far."""
+    drawn = picture("easy", 4621)
+    pixels = cv2.imdecode(np.frombuffer(drawn.data, np.uint8), cv2.IMREAD_COLOR)
+    scan = Picture(
+        pixels=np.ascontiguousarray(pixels[..., ::-1]), dpi=(200.0, 200.0), source="scanner"
+    )
+
+    (item,) = run(scan, tuple(Kind), encode=False).items
+
+    assert sorted(item.size_mm) == [210.0, 297.0]
+    assert page_jaccard(drawn.items[0], quad_of(item)) > 0.99

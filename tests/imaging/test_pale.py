@@ -14,6 +14,7 @@ from packet.imaging.choose import choose
 from packet.imaging.company import has_print_beside
 from packet.imaging.expected import Expected
 from packet.imaging.find import Found
+from packet.imaging.openings import whole_opening
 from packet.imaging.page_parts import is_part_of_page
 from packet.imaging.score import Judged
 from packet.imaging.soft_picture import is_second_card
@@ -206,3 +207,18 @@ def test_beside_a_paper_of_an_odd_shape_a_card_may_have_any_size(shape: float, i
     expected = replace(expected_of(ID1, (215.9, 279.4)), any_shape=True)
 
     assert len(choose(view, [odd, card], expected)) == items
+
+
+@pytest.mark.parametrize(("written", "whole"), [(True, True), (False, False)])
+def test_the_pale_page_of_an_opening_is_known_by_its_print(written: bool, whole: bool) -> None:
+    """One page stands out of a bed sheet, the other one is as white as that."""
+    page, other = box(400.0, 600.0, 700.0, 497.0), box(400.0, 103.0, 700.0, 497.0)
+    view = desk(other) if written else desk()
+    opening = np.array([other[0], other[1], page[2], page[3]])
+    half = Judged(quad=view.to_view(page), score=1.03, **PLAIN)
+    one = Judged(quad=view.to_view(opening), score=0.8, **{**PLAIN, "worst": 0.79})
+    seen_as(view, half.quad, 0.97)
+    seen_as(view, one.quad, 0.72)
+    expected = replace(expected_of((176.0, 125.0), (125.0, 88.0)), openings=True)
+
+    assert (whole_opening(view, half, [half, one], expected) is one) is whole
