@@ -169,8 +169,9 @@ def joined(
 
 def _cuts(whole: Judged, other: Judged) -> bool:
     """A plainer item lies partly on what would be an opening: another page beside it, and no
-    other outline of that opening. Where one that is cut off ends nobody sees."""
-    if other.cut or other.score <= whole.score:
+    other outline of that opening, nor its other page, a little too large. Where one that is cut off
+    ends nobody sees."""
+    if other.cut or other.score <= whole.score or _is_half(other.quad, whole.quad):
         return False
     jaccard, part = overlap(whole.quad, other.quad)
     return _SHARED < part < _ALL and jaccard < _ALMOST

@@ -18,6 +18,7 @@ from packet.imaging.find import Found
 from packet.imaging.flush import _is_plain
 from packet.imaging.geometry import overlap
 from packet.imaging.holder import card_in_holder
+from packet.imaging.openings import whole_opening
 from packet.imaging.page_parts import is_part_of_page
 from packet.imaging.palette import Contrast
 from packet.imaging.propose import by_ground
@@ -381,3 +382,21 @@ def test_a_blurred_dark_card_is_no_cover(seen: str, cover: bool) -> None:
 
     assert (dark_marks(taken) > 150) is (seen == "stripe") or seen == "emblem"
     assert is_cover(look) is cover
+
+
+@pytest.mark.parametrize(("left", "whole"), [(350.0, True), (150.0, False)])
+def test_a_page_found_a_little_too_large_is_still_the_other_one_of_its_opening(
+    left: float, whole: bool
+) -> None:
+    """Pages bow; what goes on far beyond the opening lies beside it."""
+    first = Judged(quad=box(400.0, 100.0, 700.0, 497.0), score=0.97, **PLAIN)
+    other = Judged(quad=box(left, 597.0, 1100.0 - left, 497.0), score=0.94, **PLAIN)
+    opening = Judged(quad=box(400.0, 100.0, 700.0, 994.0), score=0.87, **PLAIN)
+    view = empty_view()
+    for one, apart in ((first, 0.6), (other, 0.7), (opening, 0.82)):
+        seen_as(view, one.quad, apart)
+    expected = replace(expected_of((176.0, 125.0), (125.0, 88.0)), openings=True)
+
+    found = whole_opening(view, first, [first, other, opening], expected)
+
+    assert (found is opening) is whole
