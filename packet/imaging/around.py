@@ -40,6 +40,7 @@ _SEEN_WORST, _ALL_OFF, _ALL_GROUND = 0.85, 0.97, 0.08  # of it; of a ring around
 _WRITTEN_SCORE, _WRITTEN_WORST = 0.65, 0.75  # of a paper as pale as the table; each side's edge
 _IN_IT, _LEAST_WRITTEN, _DENSER = 0.95, 150, 6.0  # of it; points of ink; times as many as around
 _SOME_LETTERS, _LONGEST_PX, _LEAST_AREA = 40, 24, 4  # of a letter's ink
+_ITEM_APART = 0.8  # in colours: what is more unlike all around it is an item itself
 _LEAST_BEYOND = 0.1  # of the picture, around it
 RING_APART = 0.7  # in colours, of what is around a print on an item and what is around the item
 
@@ -78,6 +79,7 @@ def item_around(view: View, inner: Judged, good: Sequence[Judged], expected: Exp
     """
     if _lies_on_ground(view, inner):
         return inner
+    may_be_portrait = view.apart(inner.quad) < _ITEM_APART
     around = []
     for one in good:
         if one.cut or one.shape < 0.9 or not three_sides(one):
@@ -92,7 +94,7 @@ def item_around(view: View, inner: Judged, good: Sequence[Judged], expected: Exp
         if any(_is_twin(view, inner, other, one, expected) for other in good):
             continue
         own = plain and _is_no_table_between(view, one.quad, inner.quad)
-        if own or is_written_between(view, one.quad, inner.quad):
+        if own or (may_be_portrait and is_written_between(view, one.quad, inner.quad)):
             around.append(one)
     return around[int(np.argmax(worth_of(around)))] if around else inner
 
@@ -140,7 +142,9 @@ def is_written_between(view: View, outer: Quads, inner: Quads) -> bool:
     on_it &= ~ink_within(view.ink, grown(inner, OWN_SHADOW))
     around = ~ink_within(view.ink, grown(outer, OWN_SHADOW))
     area = abs(signed_area(outer))
-    return _is_denser(view, on_it, area - abs(signed_area(inner)), around, OWN_SHADOW**2 * area)
+    there = area - abs(signed_area(inner))
+    denser = _is_denser(view, on_it, there, around, OWN_SHADOW**2 * area)
+    return denser and letters_in(view, on_it) > _SOME_LETTERS
 
 
 def is_written_beside(view: View, quad: Quads, others: Sequence[Quads]) -> bool:

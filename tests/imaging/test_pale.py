@@ -43,11 +43,14 @@ def test_what_is_written_around_a_portrait_is_a_card_as_pale_as_the_desk() -> No
     inner = Judged(quad=portrait, score=1.0, **PLAIN)
     outer = Judged(quad=card, score=0.7, **PLAIN)
     seen_as(view, card, 0.4)
+    seen_as(view, portrait, 0.6)
 
     assert is_written_between(view, card, portrait)
     assert item_around(view, inner, [inner, outer], expected_of(ID2)) is outer
     weak = replace(outer, worst=0.7)
     assert item_around(view, inner, [inner, weak], expected_of(ID2)) is inner
+    seen_as(view, portrait, 0.93)  # a card, on a page of a newspaper
+    assert item_around(view, inner, [inner, outer], expected_of(ID2)) is inner
 
 
 @pytest.mark.parametrize("everywhere", [True, False])
