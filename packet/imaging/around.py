@@ -140,31 +140,25 @@ def is_written_between(view: View, outer: Quads, inner: Quads) -> bool:
     table, of which its portrait stands out."""
     on_it = ink_within(view.ink, grown(outer, _IN_IT))
     on_it &= ~ink_within(view.ink, grown(inner, OWN_SHADOW))
-    around = ~ink_within(view.ink, grown(outer, OWN_SHADOW))
-    area = abs(signed_area(outer))
-    there = area - abs(signed_area(inner))
-    denser = _is_denser(view, on_it, there, around, OWN_SHADOW**2 * area)
-    return denser and letters_in(view, on_it) > _SOME_LETTERS
+    there = abs(signed_area(outer)) - abs(signed_area(inner))
+    return _is_written(view, on_it, there, [outer])
 
 
 def is_written_beside(view: View, quad: Quads, others: Sequence[Quads]) -> bool:
     """Print lies on a quad, and hardly any on what is neither that nor one of the others: a sheet
     as pale as the table that it lies on."""
     on_it = ink_within(view.ink, grown(quad, _IN_IT))
-    around = ink_off(view, [quad, *others])
-    taken = OWN_SHADOW**2 * sum(abs(signed_area(one)) for one in (quad, *others))
-    denser = _is_denser(view, on_it, abs(signed_area(quad)), around, taken)
-    return denser and letters_in(view, on_it) > _SOME_LETTERS
+    return _is_written(view, on_it, abs(signed_area(quad)), [quad, *others])
 
 
-def _is_denser(
-    view: View, on_it: NDArray[np.bool_], there: float, around: NDArray[np.bool_], taken: float
-) -> bool:
-    """Much more print on an area than on the rest of the picture, but for what is taken."""
+def _is_written(view: View, on_it: NDArray[np.bool_], area: float, items: Sequence[Quads]) -> bool:
+    """Print of signs lies on an area, and much more of it than on what is none of the items."""
     picture = view.width_px * view.height_px
-    if on_it.sum() < _LEAST_WRITTEN or picture - taken < _LEAST_BEYOND * picture:
+    rest = picture - OWN_SHADOW**2 * sum(abs(signed_area(one)) for one in items)
+    if on_it.sum() < _LEAST_WRITTEN or rest < _LEAST_BEYOND * picture:
         return False
-    return bool(on_it.sum() / there > _DENSER * around.sum() / (picture - taken))
+    denser = on_it.sum() / area > _DENSER * ink_off(view, items).sum() / rest
+    return bool(denser) and letters_in(view, on_it) > _SOME_LETTERS
 
 
 def letters_in(view: View, some: NDArray[np.bool_]) -> int:

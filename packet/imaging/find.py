@@ -159,11 +159,7 @@ def _items_on(view: View, expected: Expected, *, page: bool = False) -> tuple[li
         *wider(view, chosen, expected),
         *mended(chosen, ranked),
         *(with_bands(chosen, ranked) if hard else ()),
-        *(
-            with_title(view, chosen, expected)
-            if hard and expected.perspective and not view.lid
-            else ()
-        ),
+        *(with_title(view, chosen, expected) if hard and not view.lid else ()),
     ]
     if more:
         rival = _NO_RIVAL_SETTLED if settled else _NO_RIVAL

@@ -28,7 +28,7 @@ from packet.imaging.sheet_look import (
     wide_rows,
 )
 from packet.imaging.sizing import Sized, size_as_kind
-from packet.imaging.upright import Lines, Print, read_print, turn_and_mirror
+from packet.imaging.upright import Print, read_print, turn_and_mirror
 from packet.model import Kind, SizeMm, Turn
 from packet.rules.sizes import card_size_mm, kind_sizes_mm
 
@@ -187,15 +187,15 @@ def is_card_back(grey: Pixels, printed: Print) -> bool:
     """
     if has_zone_rows(lying(grey)) or _has_back_mark(grey, printed):
         return True
-    lines, contrast = _main_lines(printed)
+    lines, contrast = printed.along(printed.main_axis)
     return wide_rows(lines.boxes, contrast.shape[1]) > 2
 
 
 def _has_back_mark(grey: Pixels, printed: Print) -> bool:
     """A zone, a stripe, a bar code of such a size."""
-    _, contrast = _main_lines(printed)
+    _, contrast = printed.along(printed.main_axis)
     high, width = contrast.shape
-    zone = printed.zones[_main_axis(printed)]
+    zone = printed.zones[printed.main_axis]
     if zone is not None and zone[2] > _CARD_ZONE * width and zone[3] > _CARD_ZONE_HIGH * high:
         return True
     wide = lying(grey)
@@ -203,15 +203,6 @@ def _has_back_mark(grey: Pixels, printed: Print) -> bool:
     return (
         has_stripe(areas, wide.shape) or _has_blurred_bars(areas, wide.shape) or has_bar_code(wide)
     )
-
-
-def _main_axis(printed: Print) -> int:
-    return int(printed.down.length > printed.across.length)
-
-
-def _main_lines(printed: Print) -> tuple[Lines, Pixels]:
-    """The lines along the axis that most text runs along, and the contrast turned so."""
-    return printed.along(_main_axis(printed))
 
 
 def has_zone_rows(grey: Pixels) -> bool:

@@ -1,4 +1,4 @@
-"""Marks on a small picture: what hangs together, and levels read from a histogram."""
+"""Marks on a picture: what hangs together, bars and stripes, and levels read from a histogram."""
 
 from __future__ import annotations
 

@@ -204,7 +204,7 @@ def look_of(grey: Pixels, printed: Print) -> Look:
     """The measures that tell items of the sheet's shape apart."""
     upright = grey.shape[0] > grey.shape[1]
     wide = lying(grey)
-    axis = int(printed.down.length > printed.across.length)
+    axis = printed.main_axis
     lines, contrast = printed.along(axis)
     heights = lines.heights
     long = max(grey.shape)

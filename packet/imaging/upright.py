@@ -101,6 +101,11 @@ class Print:
             return None
         return int(lengths[1] > lengths[0])
 
+    @property
+    def main_axis(self) -> int:
+        """As ``axis``, whichever has more text, however little more."""
+        return int(self.down.length > self.across.length)
+
     def along(self, axis: int) -> tuple[Lines, Pixels]:
         """Lines and contrast with the text of that axis along x."""
         return (self.down, self.turned) if axis else (self.across, self.contrast)
